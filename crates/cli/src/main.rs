@@ -1,0 +1,2 @@
+//! The capful program.
+fn main() {}

@@ -1,0 +1,1 @@
+//! capful-domain

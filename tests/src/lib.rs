@@ -1,0 +1,1 @@
+//! What crosses crates is tested here; see `tests/`.

@@ -4,21 +4,32 @@
 //! a base unit, money an integer of the minor unit; no float stands in this crate.
 
 pub mod catalog;
+mod container;
 pub mod facts;
 mod id;
 pub mod job;
+mod ledger;
 mod money;
+mod order;
+mod posting;
 mod quantity;
 mod ratio;
 mod shop;
+mod snapshot;
+mod stocktake;
 mod words;
 
 pub use catalog::{Form, JobType, NamedRatio, Offer, Product, SheetRow, Supplier};
+pub use container::{Container, ContainerState, Lot, Opened, fefo};
 pub use facts::Facts;
 pub use id::{ContainerId, Id, NotAnId};
 pub use job::{Condition, Job, JobStatus, VehicleSize};
+pub use ledger::{CannotReverse, Effect, FoundStock, Ledger, Movement, MovementKind, Source};
 pub use money::{Currency, Money};
+pub use order::{Delivery, OrderBook, Outstanding};
+pub use posting::ExpectedPour;
 pub use quantity::{Amount, Dimension, Quantity, QuantityTooLarge, Unit};
 pub use ratio::{NotARatio, Ratio};
 pub use shop::{Shop, UnitSystem};
+pub use snapshot::Snapshot;
 pub use words::Word;

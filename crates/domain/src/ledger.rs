@@ -1,0 +1,449 @@
+//! The ledger: an append-only list of movements, and the shelf that is their sum.
+
+use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
+
+use chrono::{DateTime, NaiveDate, Utc};
+
+use crate::catalog::Product;
+use crate::container::{Container, ContainerState, Lot, Opened, fefo};
+use crate::id::{ContainerId, Id};
+use crate::quantity::Quantity;
+use crate::ratio::Ratio;
+use crate::shop::Shop;
+
+/// What a movement is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum MovementKind {
+    /// Came in.
+    Received,
+    /// Opened; moves nothing.
+    Opened,
+    /// Out of a container into a mix, or into the mix.
+    Mixed,
+    /// Out for a job.
+    Poured,
+    /// What somebody saw, less the books.
+    Counted,
+    /// Thrown away.
+    Discarded,
+    /// Sent back.
+    Returned,
+    /// Undoes another.
+    Reversed,
+}
+
+/// What a movement did to its container beside the change in quantity.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Effect {
+    /// Nothing.
+    None,
+    /// Opened it; `seen`: somebody said so.
+    Opens {
+        /// Whether somebody said so.
+        seen: bool,
+    },
+    /// Showed that it had not been opened.
+    Reseals,
+    /// Threw it away.
+    Discards,
+    /// Showed that it had not been thrown away.
+    Restores,
+}
+
+/// The row that a movement comes from.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Source {
+    /// A receipt.
+    Receipt(Id),
+    /// An opening.
+    Opening(Id),
+    /// A mix.
+    Mix(Id),
+    /// A pour.
+    Pour(Id),
+    /// A done job with no measured pour of the product: its expected usage.
+    Expected(Id),
+    /// A discard.
+    Discard(Id),
+    /// A count.
+    Count(Id),
+}
+
+impl Source {
+    /// The row's id.
+    #[must_use]
+    pub const fn id(&self) -> &Id {
+        match self {
+            Self::Receipt(id)
+            | Self::Opening(id)
+            | Self::Mix(id)
+            | Self::Pour(id)
+            | Self::Expected(id)
+            | Self::Discard(id)
+            | Self::Count(id) => id,
+        }
+    }
+}
+
+/// One line of the ledger. Never edited, never deleted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Movement {
+    /// When it happened.
+    pub at: DateTime<Utc>,
+    /// What it is.
+    pub kind: MovementKind,
+    /// Of what.
+    pub product: Id,
+    /// Into or out of which container.
+    pub container: ContainerId,
+    /// What the container gained, negative where it lost.
+    pub change: Quantity,
+    /// What else it did.
+    pub effect: Effect,
+    /// The row it comes from.
+    pub source: Source,
+    /// The job it was for.
+    pub job: Option<Id>,
+    /// The place of the movement that it undoes.
+    pub reverses: Option<usize>,
+}
+
+/// Stock that the books did not hold when it was poured: the product wants a count.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FoundStock {
+    /// When.
+    pub at: DateTime<Utc>,
+    /// How much more than the books held.
+    pub surplus: Quantity,
+    /// Whether the pour was measured, and not merely expected.
+    pub measured: bool,
+}
+
+/// Why a row cannot be reversed.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum CannotReverse {
+    /// Nothing of it stands in the ledger.
+    #[error("no movement of `{0}` stands in the ledger, or it was reversed before")]
+    NothingToReverse(Id),
+    /// A container would hold less than nothing.
+    #[error("container `{container}` would hold {left} less than nothing: reverse what was taken \
+             from it first", left = left.ledger_units().abs())]
+    BelowNothing {
+        /// Which.
+        container: ContainerId,
+        /// What would be left, in ledger units.
+        left: Quantity,
+    },
+}
+
+/// The movements of a shop and the shelf that they add up to.
+#[derive(Debug, Clone)]
+pub struct Ledger {
+    shop: Arc<Shop>,
+    products: HashMap<Id, Arc<Product>>,
+    movements: Vec<Movement>,
+    reversed: Vec<bool>,
+    containers: Vec<Container>,
+    place: HashMap<ContainerId, usize>,
+    live: HashMap<Id, Vec<usize>>,
+}
+
+/// When and why something is posted.
+#[derive(Debug, Clone)]
+pub(crate) struct Posting {
+    pub at: DateTime<Utc>,
+    pub source: Source,
+    pub job: Option<Id>,
+}
+
+impl Ledger {
+    /// An empty ledger for these products.
+    #[must_use]
+    pub fn new<'a>(shop: &Shop, products: impl IntoIterator<Item = &'a Product>) -> Self {
+        let products = products.into_iter();
+        Self {
+            shop: Arc::new(shop.clone()),
+            products: products.map(|p| (p.id.clone(), Arc::new(p.clone()))).collect(),
+            movements: Vec::new(),
+            reversed: Vec::new(),
+            containers: Vec::new(),
+            place: HashMap::new(),
+            live: HashMap::new(),
+        }
+    }
+
+    /// Every movement, in the order they were posted.
+    #[must_use]
+    pub fn movements(&self) -> &[Movement] {
+        &self.movements
+    }
+
+    /// Every container that ever stood on the shelf, in the order they came.
+    #[must_use]
+    pub fn containers(&self) -> &[Container] {
+        &self.containers
+    }
+
+    /// One container.
+    #[must_use]
+    pub fn container(&self, id: &ContainerId) -> Option<&Container> {
+        self.place.get(id).map(|place| &self.containers[*place])
+    }
+
+    /// The product that an id names.
+    #[must_use]
+    pub fn product(&self, id: &Id) -> Option<&Product> {
+        self.products.get(id).map(AsRef::as_ref)
+    }
+
+    /// The containers of a product with something in them, in the order they are poured on `day`.
+    #[must_use]
+    pub fn live_containers(&self, product: &Id, day: NaiveDate) -> Vec<&Container> {
+        self.live_places(product, day).into_iter().map(|place| &self.containers[place]).collect()
+    }
+
+    /// Everything left of a product, past its use-by or not.
+    #[must_use]
+    pub fn left_of(&self, product: &Id) -> Quantity {
+        let live = self.live.get(product).map_or(&[][..], Vec::as_slice);
+        live.iter().map(|place| self.containers[*place].left).sum()
+    }
+
+    /// Products of which more was taken than the books held, since their last count.
+    #[must_use]
+    pub fn found_stock(&self) -> BTreeMap<Id, FoundStock> {
+        let mut found = BTreeMap::<Id, FoundStock>::new();
+        for (movement, reversed) in self.movements.iter().zip(&self.reversed) {
+            if *reversed || movement.kind != MovementKind::Counted {
+                continue;
+            }
+            let measured = match &movement.source {
+                Source::Count(_) => {
+                    found.remove(&movement.product);
+                    continue;
+                }
+                Source::Opening(_) => continue,
+                Source::Expected(_) => false,
+                _ => true,
+            };
+            let none = FoundStock { at: movement.at, surplus: Quantity::ZERO, measured: false };
+            let known = found.entry(movement.product.clone()).or_insert(none);
+            known.at = movement.at;
+            known.surplus += movement.change;
+            known.measured |= measured;
+        }
+        found
+    }
+
+    /// Containers whose books differ from the sum of their movements; none, if all is well.
+    #[must_use]
+    pub fn differences(&self) -> Vec<(ContainerId, Quantity, Quantity)> {
+        let mut sums: HashMap<&ContainerId, Quantity> = HashMap::new();
+        for movement in &self.movements {
+            *sums.entry(&movement.container).or_default() += movement.change;
+        }
+        let sum_of = |c: &Container| sums.get(&c.id).copied().unwrap_or_default();
+        let off = self.containers.iter().filter(|c| c.left != sum_of(c) || c.left < Quantity::ZERO);
+        off.map(|c| (c.id.clone(), c.left, sum_of(c))).collect()
+    }
+
+    /// Undoes every movement that a row made, latest first, each by a new movement that names it.
+    ///
+    /// # Errors
+    /// [`CannotReverse`] where nothing of it stands or a container would hold less than nothing;
+    /// nothing is changed then.
+    pub fn reverse(&mut self, source: &Source, at: DateTime<Utc>) -> Result<(), CannotReverse> {
+        let mut places: Vec<usize> = (0..self.movements.len())
+            .filter(|&i| self.movements[i].source == *source)
+            .filter(|&i| !self.reversed[i] && self.movements[i].reverses.is_none())
+            .collect();
+        if places.is_empty() {
+            return Err(CannotReverse::NothingToReverse(source.id().clone()));
+        }
+        self.check_reversal(&places)?;
+        places.reverse();
+        for &place in &places {
+            let old = self.movements[place].clone();
+            self.reversed[place] = true;
+            self.append(Movement {
+                at,
+                kind: MovementKind::Reversed,
+                change: -old.change,
+                effect: Effect::None,
+                reverses: Some(place),
+                ..old
+            });
+        }
+        for &place in &places {
+            let container = self.movements[place].container.clone();
+            self.refold(&container);
+        }
+        Ok(())
+    }
+
+    fn check_reversal(&self, places: &[usize]) -> Result<(), CannotReverse> {
+        let mut left: BTreeMap<&ContainerId, Quantity> = BTreeMap::new();
+        for &place in places {
+            let movement = &self.movements[place];
+            let now = self.container(&movement.container).map_or(Quantity::ZERO, |c| c.left);
+            *left.entry(&movement.container).or_insert(now) -= movement.change;
+        }
+        match left.into_iter().find(|(_, left)| *left < Quantity::ZERO) {
+            Some((container, left)) => {
+                Err(CannotReverse::BelowNothing { container: container.clone(), left })
+            }
+            None => Ok(()),
+        }
+    }
+
+    /// Works a container's state out again from the movements that still stand.
+    fn refold(&mut self, id: &ContainerId) {
+        let Some(&place) = self.place.get(id) else { return };
+        let mut opened = None;
+        let mut discarded = false;
+        for (movement, reversed) in self.movements.iter().zip(&self.reversed) {
+            if *reversed || movement.container != *id {
+                continue;
+            }
+            match movement.effect {
+                Effect::Opens { seen } => opened = Some(self.opened(movement.at, seen)),
+                Effect::Reseals => opened = None,
+                Effect::Discards => discarded = true,
+                Effect::Restores => discarded = false,
+                Effect::None if movement.kind == MovementKind::Poured && opened.is_none() => {
+                    opened = Some(self.opened(movement.at, false));
+                }
+                Effect::None => {}
+            }
+        }
+        let container = &mut self.containers[place];
+        container.opened = opened;
+        container.discarded = discarded;
+        self.note_live(place);
+    }
+
+    fn opened(&self, at: DateTime<Utc>, seen: bool) -> Opened {
+        Opened { at, on: self.shop.day_of(at), seen }
+    }
+
+    fn append(&mut self, movement: Movement) {
+        if let Some(&place) = self.place.get(&movement.container) {
+            self.containers[place].left += movement.change;
+            self.note_live(place);
+        }
+        self.movements.push(movement);
+        self.reversed.push(false);
+    }
+
+    fn note_live(&mut self, place: usize) {
+        let container = &self.containers[place];
+        let (is_live, product) = (container.is_live(), container.product.clone());
+        let live = self.live.entry(product).or_default();
+        match (is_live, live.iter().position(|p| *p == place)) {
+            (true, None) => live.push(place),
+            (false, Some(at)) => {
+                live.remove(at);
+            }
+            _ => {}
+        }
+    }
+
+    // ---- what the postings are made of
+
+    pub(crate) fn shop(&self) -> &Shop {
+        &self.shop
+    }
+
+    pub(crate) fn shared_product(&self, id: &Id) -> Option<Arc<Product>> {
+        self.products.get(id).cloned()
+    }
+
+    pub(crate) fn at(&self, place: usize) -> &Container {
+        &self.containers[place]
+    }
+
+    pub(crate) fn place_of(&self, id: &ContainerId) -> Option<usize> {
+        self.place.get(id).copied()
+    }
+
+    /// Places of the live containers of a product, FEFO on `day`.
+    pub(crate) fn live_places(&self, product: &Id, day: NaiveDate) -> Vec<usize> {
+        let mut places = self.live.get(product).cloned().unwrap_or_default();
+        if let Some(rule) = self.products.get(product) {
+            let (a, b) = (&self.containers, rule.as_ref());
+            places.sort_by(|x, y| fefo(&a[*x], &a[*y], b, day).then(x.cmp(y)));
+        }
+        places
+    }
+
+    /// Places of a product's used-up containers, the last to come first.
+    pub(crate) fn empty_places(&self, product: &Id) -> Vec<usize> {
+        let is_empty = |c: &Container| c.state() == ContainerState::Empty && c.mix.is_none();
+        let all = self.containers.iter().enumerate().rev();
+        all.filter(|(_, c)| c.product == *product && is_empty(c)).map(|(place, _)| place).collect()
+    }
+
+    pub(crate) fn post(
+        &mut self,
+        posting: &Posting,
+        place: usize,
+        kind: MovementKind,
+        change: Quantity,
+        effect: Effect,
+    ) {
+        match effect {
+            Effect::Opens { seen } => {
+                self.containers[place].opened = Some(self.opened(posting.at, seen));
+            }
+            Effect::Reseals => self.containers[place].opened = None,
+            Effect::Discards => self.containers[place].discarded = true,
+            Effect::Restores => self.containers[place].discarded = false,
+            Effect::None => {}
+        }
+        let container = &self.containers[place];
+        self.append(Movement {
+            at: posting.at,
+            kind,
+            product: container.product.clone(),
+            container: container.id.clone(),
+            change,
+            effect,
+            source: posting.source.clone(),
+            job: posting.job.clone(),
+            reverses: None,
+        });
+    }
+
+    /// Puts an empty container on the shelf, to be filled by the next movement.
+    pub(crate) fn add_container(
+        &mut self,
+        posting: &Posting,
+        product: &Product,
+        id: ContainerId,
+        size: Quantity,
+        lot: &Arc<Lot>,
+    ) -> usize {
+        let container = Container {
+            id: id.clone(),
+            product: product.id.clone(),
+            lot: Arc::clone(lot),
+            size,
+            left: Quantity::ZERO,
+            came_at: posting.at,
+            opened: None,
+            discarded: false,
+            mix: None,
+            sealed_use_by: lot.best_before,
+        };
+        self.containers.push(container);
+        self.place.insert(id, self.containers.len() - 1);
+        self.containers.len() - 1
+    }
+
+    pub(crate) fn set_mix(&mut self, place: usize, ratio: Ratio, use_by: Option<NaiveDate>) {
+        self.containers[place].mix = Some(ratio);
+        self.containers[place].sealed_use_by = use_by;
+    }
+}

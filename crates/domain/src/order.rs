@@ -1,0 +1,153 @@
+//! Orders: what is still to come, and how long what came has taken.
+
+use std::collections::HashMap;
+
+use chrono::{DateTime, Utc};
+
+use crate::facts::{Facts, Order, OrderLine, OrderStatus, Receipt};
+use crate::id::Id;
+use crate::quantity::Quantity;
+
+/// A line of an order of which something is still to come.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outstanding {
+    /// The order.
+    pub order: Id,
+    /// Who sends it.
+    pub supplier: Id,
+    /// When it was placed.
+    pub placed_at: DateTime<Utc>,
+    /// What.
+    pub product: Id,
+    /// Containers still to come.
+    pub containers: u32,
+    /// What they hold together, in ledger units.
+    pub quantity: Quantity,
+}
+
+/// How an order went: the facts that lead times are learned from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Delivery {
+    /// The order.
+    pub order: Id,
+    /// Who sends it.
+    pub supplier: Id,
+    /// When it was placed.
+    pub placed_at: DateTime<Utc>,
+    /// When the first of it came; `None`: nothing yet.
+    pub first_receipt_at: Option<DateTime<Utc>>,
+}
+
+/// What the orders of a shop have come to.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct OrderBook {
+    /// Lines still to come, in the order they were placed.
+    pub outstanding: Vec<Outstanding>,
+    /// One for each order that was not cancelled, in the order they were placed.
+    pub deliveries: Vec<Delivery>,
+}
+
+struct OpenOrder<'a> {
+    order: &'a Order,
+    lines: Vec<(&'a OrderLine, u32)>,
+    first_receipt_at: Option<DateTime<Utc>>,
+}
+
+impl OrderBook {
+    /// Matches receipts with orders: by the order that a receipt names, else to the oldest order of
+    /// the same supplier that still waits for the product.
+    ///
+    /// An order marked `received` is over once something of it has come, in part or whole.
+    #[must_use]
+    pub fn of(facts: &Facts) -> Self {
+        let mut orders = open_orders(facts);
+        let mut receipts: Vec<&Receipt> = facts.receipts.iter().collect();
+        receipts.sort_by_key(|r| (r.at, r.order.is_none()));
+        for receipt in receipts {
+            match_receipt(&mut orders, receipt);
+        }
+        let products: HashMap<&Id, Quantity> =
+            facts.products.iter().map(|p| (&p.id, p.size())).collect();
+        let mut book = Self::default();
+        for open in orders {
+            let over = open.order.status == Some(OrderStatus::Received);
+            book.deliveries.push(Delivery {
+                order: open.order.id.clone(),
+                supplier: open.order.supplier.clone(),
+                placed_at: open.order.placed_at,
+                first_receipt_at: open.first_receipt_at,
+            });
+            if over && open.first_receipt_at.is_some() {
+                continue;
+            }
+            for (line, containers) in open.lines.into_iter().filter(|(_, left)| *left > 0) {
+                let size = products.get(&line.product).copied().unwrap_or_default();
+                book.outstanding.push(Outstanding {
+                    order: open.order.id.clone(),
+                    supplier: open.order.supplier.clone(),
+                    placed_at: open.order.placed_at,
+                    product: line.product.clone(),
+                    containers,
+                    quantity: size.times(containers.into()),
+                });
+            }
+        }
+        book
+    }
+}
+
+fn open_orders(facts: &Facts) -> Vec<OpenOrder<'_>> {
+    let mut lines: HashMap<&Id, Vec<&OrderLine>> = HashMap::new();
+    for line in &facts.order_lines {
+        lines.entry(&line.order).or_default().push(line);
+    }
+    let standing = facts.orders.iter().filter(|o| o.status != Some(OrderStatus::Cancelled));
+    let mut orders: Vec<OpenOrder<'_>> = standing
+        .map(|order| {
+            let own = lines.get(&order.id).into_iter().flatten();
+            let counted = own.map(|line| (*line, line.packs * pack_of(facts, order, line)));
+            OpenOrder { order, lines: counted.collect(), first_receipt_at: None }
+        })
+        .collect();
+    orders.sort_by_key(|open| open.order.placed_at);
+    orders
+}
+
+/// Containers in a pack of an order's line: of the offer under its code, else of the supplier's
+/// preferred, else first, offer of the product; one where it has none.
+fn pack_of(facts: &Facts, order: &Order, line: &OrderLine) -> u32 {
+    let offers =
+        facts.offers.iter().filter(|o| o.supplier == order.supplier && o.product == line.product);
+    let best = offers.enumerate().max_by_key(|(place, offer)| {
+        let same_code = line.supplier_code.is_some() && offer.code == line.supplier_code;
+        (same_code, offer.preferred, std::cmp::Reverse(*place))
+    });
+    best.map_or(1, |(_, offer)| offer.pack)
+}
+
+fn match_receipt(orders: &mut [OpenOrder<'_>], receipt: &Receipt) {
+    let mut left = receipt.containers;
+    for open in orders.iter_mut() {
+        let named = receipt.order.as_ref().is_some_and(|id| *id == open.order.id);
+        let fits = receipt.order.is_none()
+            && open.order.placed_at <= receipt.at
+            && receipt.supplier.as_ref().is_none_or(|s| *s == open.order.supplier);
+        if !(named || fits) || left == 0 {
+            continue;
+        }
+        for (line, missing) in &mut open.lines {
+            if line.product != receipt.product {
+                continue;
+            }
+            let matched = left.min(*missing);
+            *missing -= matched;
+            left -= matched;
+            if matched > 0 || named {
+                open.first_receipt_at.get_or_insert(receipt.at);
+            }
+        }
+        if named {
+            open.first_receipt_at.get_or_insert(receipt.at);
+        }
+    }
+}

@@ -4,6 +4,7 @@ use statrs::distribution::{ContinuousCDF, Gamma};
 
 use super::demand::{Demand, Service};
 use super::error::{InventoryError, finite, positive};
+use super::root::crossing;
 use super::standard_normal;
 
 /// Normal demand.
@@ -150,8 +151,14 @@ impl Demand for GammaDemand {
         self.shape * self.scale
     }
 
+    /// By halving: `statrs` stops too early where the shape is far below 1.
     fn quantile(&self, service: Service) -> f64 {
-        self.distribution.inverse_cdf(service.chance())
+        let beyond = |stock: f64| self.distribution.cdf(stock) - service.chance();
+        let mut high = self.mean();
+        while beyond(high) < 0.0 {
+            high *= 2.0;
+        }
+        crossing(0.0, high, beyond)
     }
 
     /// kθ·(1 − F(x; k + 1)) − x·(1 − F(x; k)), by parts. Source: Snyder & Shen, app. C.

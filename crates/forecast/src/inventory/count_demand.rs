@@ -2,7 +2,7 @@
 
 use statrs::distribution::{Discrete, DiscreteCDF, NegativeBinomial, Poisson};
 
-use super::demand::{CountDemand, Demand, Service, whole};
+use super::demand::{CountDemand, Demand, Service, least_count, whole};
 use super::error::{InventoryError, positive, zero_or_more};
 
 /// How far from 1 the sum of given chances may be.
@@ -42,7 +42,7 @@ impl Demand for PoissonDemand {
     }
 
     fn quantile(&self, service: Service) -> f64 {
-        self.distribution.inverse_cdf(service.chance()) as f64
+        least_count(self, service)
     }
 
     /// (λ − x)·(1 − F(x)) + λ·f(x). Source: Snyder & Shen, app. C.
@@ -119,7 +119,7 @@ impl Demand for NegativeBinomialDemand {
     }
 
     fn quantile(&self, service: Service) -> f64 {
-        self.distribution.inverse_cdf(service.chance()) as f64
+        least_count(self, service)
     }
 
     /// (rβ − x)·(1 − F(n)) + β·(r + n)·f(n) with β = (1 − p)/p and n the whole part of x, from
@@ -180,13 +180,7 @@ impl Demand for DiscreteDemand {
     }
 
     fn quantile(&self, service: Service) -> f64 {
-        let last = self.chances.len() - 1;
-        let mut below = 0.0;
-        let enough = self.chances.iter().position(|chance| {
-            below += chance;
-            below >= service.chance()
-        });
-        enough.unwrap_or(last) as f64
+        least_count(self, service)
     }
 
     fn loss(&self, stock: f64) -> f64 {

@@ -62,3 +62,25 @@ pub trait CountDemand: Demand {
 pub(super) fn whole(stock: f64) -> u64 {
     stock.floor() as u64
 }
+
+/// A chance that falls short by less than this falls short by rounding only.
+const ROUNDING: f64 = 1e-14;
+
+/// The least count that is enough with the chance `service`.
+pub(super) fn least_count(demand: &impl CountDemand, service: Service) -> f64 {
+    let enough = |count: u64| demand.chance_above(count) <= 1.0 - service.chance() + ROUNDING;
+    let mut high = 1_u64;
+    while high < u64::MAX / 2 && !enough(high) {
+        high *= 2;
+    }
+    let mut low = 0;
+    while low < high {
+        let middle = low + (high - low) / 2;
+        if enough(middle) {
+            high = middle;
+        } else {
+            low = middle + 1;
+        }
+    }
+    high as f64
+}

@@ -17,7 +17,7 @@
 //! | how much at a time | [`economic_order_quantity`] and its kin |
 //! | what to order together, and how often each | [`joint_replenishment`](joint_replenishment()) |
 //! | how far to fill up at each review: (R, S) | [`ProtectionDemand`] |
-//! | when and how much, watching all the time: (r, Q) | [`ReorderPointModel`], [`poisson_reorder`] |
+//! | when and how much, always watching: (r, Q) | [`ReorderPointModel`], [`poisson_reorder`] |
 //! | when and how far, at each review: (s, S) | [`best_min_max`] |
 //!
 //! Sources: Snyder & Shen, *Fundamentals of Supply Chain Theory*, 2nd ed., chs. 3–5 and app. C;

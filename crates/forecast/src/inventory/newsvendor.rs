@@ -77,7 +77,7 @@ impl UnitPrices {
     /// Mean profit of one span with the stock `level`: (r − c)·E\[X\] less the newsvendor cost.
     ///
     /// Source: Snyder & Shen, ch. 4, example 4.2.
-    pub fn profit(self, demand: &impl Demand, level: f64) -> f64 {
+    pub fn profit(self, demand: &(impl Demand + ?Sized), level: f64) -> f64 {
         self.costs.underage * demand.mean() - newsvendor_cost(demand, self.costs, level)
     }
 }
@@ -98,12 +98,12 @@ pub struct StockLevel {
 /// of periodic review (`over_periods`).
 ///
 /// Source: Snyder & Shen, ch. 4, examples 4.3 and 4.7; section 4.3.4 for the lead time.
-pub fn newsvendor(demand: &impl Demand, costs: UnitCosts) -> StockLevel {
+pub fn newsvendor(demand: &(impl Demand + ?Sized), costs: UnitCosts) -> StockLevel {
     let level = demand.quantile(costs.critical_ratio);
     StockLevel { level, cost: newsvendor_cost(demand, costs, level) }
 }
 
 /// Mean cost h·E[(S − X)⁺] + p·E[(X − S)⁺] of one span with the stock `level`.
-pub fn newsvendor_cost(demand: &impl Demand, costs: UnitCosts, level: f64) -> f64 {
+pub fn newsvendor_cost(demand: &(impl Demand + ?Sized), costs: UnitCosts, level: f64) -> f64 {
     costs.overage * demand.complementary_loss(level) + costs.underage * demand.loss(level)
 }

@@ -14,6 +14,9 @@ use crate::quantity::{Quantity, nearest_quotient};
 pub struct Currency(iso_currency::Currency);
 
 impl Currency {
+    /// `XXX`, ISO 4217's code for no currency.
+    pub const NONE: Self = Self(iso_currency::Currency::XXX);
+
     /// From its three-letter code.
     #[must_use]
     pub fn parse(code: &str) -> Option<Self> {

@@ -1,0 +1,261 @@
+//! What a single cell may hold: texts into values, and what was expected where one is wrong.
+
+use capful_domain::{Condition, Currency, Id, Money, Quantity, Ratio, Shop, Unit, Word};
+use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, NaiveTime, Utc};
+use rust_decimal::Decimal;
+
+/// Why a cell has no value.
+#[derive(Debug)]
+pub(crate) enum Wrong {
+    /// What should stand there.
+    Expected(String),
+    /// It follows from something wrong that is told at its own place.
+    ToldElsewhere,
+}
+
+/// The value of a cell.
+pub(crate) type Parsed<T> = Result<T, Wrong>;
+
+/// A cell that should hold something else.
+pub(crate) fn expected<T>(what: impl Into<String>) -> Parsed<T> {
+    Err(Wrong::Expected(what.into()))
+}
+
+/// Most containers or packs in a row, and most days in a span: what a slip of the keyboard
+/// must not exceed.
+const MOST_CONTAINERS: u32 = 100_000;
+const MOST_DAYS: u32 = 36_500;
+
+pub(crate) fn id(text: &str) -> Parsed<Id> {
+    Id::parse(text).or_else(|wrong| expected(wrong.to_string()))
+}
+
+pub(crate) fn text(text: &str) -> Parsed<String> {
+    if text.trim().is_empty() { expected("a text") } else { Ok(text.to_owned()) }
+}
+
+/// A plain decimal, not negative: no exponent, no thousands separator, no sign.
+pub(crate) fn decimal(text: &str) -> Parsed<Decimal> {
+    if text.strip_prefix('-').is_some_and(|rest| plain_decimal(rest).is_some()) {
+        return expected("a decimal number that is not negative");
+    }
+    match plain_decimal(text) {
+        Some(number) => Ok(number),
+        None => expected("a decimal number such as 12.5"),
+    }
+}
+
+fn plain_decimal(text: &str) -> Option<Decimal> {
+    let plain = |b: u8| b.is_ascii_digit() || b == b'.';
+    if !text.bytes().all(plain) || !text.starts_with(|c: char| c.is_ascii_digit()) {
+        return None;
+    }
+    if text.ends_with('.') { None } else { text.parse().ok() }
+}
+
+pub(crate) fn decimal_above_zero(text: &str) -> Parsed<Decimal> {
+    let number = decimal(text)?;
+    if number.is_zero() { expected("a decimal number above 0") } else { Ok(number) }
+}
+
+/// A weight in grams that the ledger can hold.
+pub(crate) fn grams(text: &str) -> Parsed<Decimal> {
+    let number = decimal(text)?;
+    match Quantity::from_unit(number, Unit::G) {
+        Ok(_) => Ok(number),
+        Err(wrong) => expected(wrong.to_string()),
+    }
+}
+
+pub(crate) fn share(text: &str) -> Parsed<Decimal> {
+    match decimal(text) {
+        Ok(number) if number <= Decimal::ONE => Ok(number),
+        _ => expected("a share from 0 to 1, such as 0.25"),
+    }
+}
+
+/// A whole number of containers or packs, from 1.
+pub(crate) fn containers(text: &str) -> Parsed<u32> {
+    whole(text, 1, MOST_CONTAINERS)
+}
+
+/// A whole number of containers, from 0.
+pub(crate) fn containers_or_none(text: &str) -> Parsed<u32> {
+    whole(text, 0, MOST_CONTAINERS)
+}
+
+/// A whole number of days.
+pub(crate) fn days(text: &str) -> Parsed<u32> {
+    whole(text, 0, MOST_DAYS)
+}
+
+/// A whole number of days, from 1.
+pub(crate) fn days_from_one(text: &str) -> Parsed<u32> {
+    whole(text, 1, MOST_DAYS)
+}
+
+/// A number of days, which may have decimals.
+pub(crate) fn days_and_parts(text: &str) -> Parsed<Decimal> {
+    match decimal(text) {
+        Ok(number) if number > Decimal::from(MOST_DAYS) => {
+            expected(format!("a number of days, at most {MOST_DAYS}"))
+        }
+        parsed => parsed,
+    }
+}
+
+fn whole(text: &str, least: u32, most: u32) -> Parsed<u32> {
+    let digits = !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
+    match text.parse::<u32>() {
+        Ok(number) if digits && (least..=most).contains(&number) => Ok(number),
+        _ => expected(format!("a whole number from {least} to {most}")),
+    }
+}
+
+/// Money to the nearest minor unit, and whether that is exactly what was written.
+pub(crate) fn money(text: &str, currency: Currency) -> Parsed<(Money, bool)> {
+    let number = decimal(text)?;
+    match Money::from_decimal(number, currency) {
+        Some(money) => Ok((money, money.to_decimal(currency) == number)),
+        None => expected("a smaller amount of money"),
+    }
+}
+
+/// What is said of money that is finer than the currency.
+pub(crate) fn read_to_nearest(money: Money, currency: Currency) -> String {
+    format!("finer than {currency} is counted, read as {}", money.to_decimal(currency))
+}
+
+/// A condition grade.
+pub(crate) fn condition(text: &str) -> Parsed<Condition> {
+    let grade = whole(text, 1, 5)?;
+    match u8::try_from(grade).ok().and_then(Condition::new) {
+        Some(condition) => Ok(condition),
+        None => expected("a whole number from 1 to 5"),
+    }
+}
+
+pub(crate) fn unit(text: &str) -> Parsed<Unit> {
+    match Unit::parse(text) {
+        Some(unit) => Ok(unit),
+        None => expected(format!("a unit: {}", Unit::ALL.map(Unit::symbol).join(", "))),
+    }
+}
+
+pub(crate) fn ratio(text: &str) -> Parsed<Ratio> {
+    let most = Decimal::from(10_000);
+    let number = decimal(text).ok().filter(|number| *number <= most);
+    match number.map(Ratio::from_water) {
+        Some(Ok(ratio)) => Ok(ratio),
+        _ => expected(capful_domain::NotARatio.to_string()),
+    }
+}
+
+/// One word out of a fixed list.
+pub(crate) fn word<T: Word>(text: &str) -> Parsed<T> {
+    match T::from_word(text) {
+        Some(value) => Ok(value),
+        None => {
+            let words = T::WORDS.iter().map(|(word, _)| *word).collect::<Vec<_>>();
+            expected(format!("one of {}", words.join(", ")))
+        }
+    }
+}
+
+pub(crate) fn yes(text: &str) -> Parsed<bool> {
+    if text == "yes" { Ok(true) } else { expected("yes or nothing") }
+}
+
+/// Items with `;` between, each read by `parse`; the first wrong one is told.
+pub(crate) fn list<T>(text: &str, parse: impl Fn(&str) -> Parsed<T>) -> Parsed<Vec<T>> {
+    text.split(';').map(|item| parse(item.trim())).collect()
+}
+
+/// A GTIN of 8, 12, 13 or 14 digits whose last one is right: with weights 3, 1, 3, … from the
+/// right, the check digit's own being 1, the digits add up to a multiple of ten (GS1 General
+/// Specifications).
+pub(crate) fn gtin(text: &str) -> Parsed<String> {
+    let length = matches!(text.len(), 8 | 12 | 13 | 14);
+    if !length || !text.bytes().all(|b| b.is_ascii_digit()) {
+        return expected("a GTIN of 8, 12, 13 or 14 digits");
+    }
+    let digits = text.bytes().rev().map(|b| u32::from(b - b'0'));
+    let sum: u32 =
+        digits.zip([1, 3].into_iter().cycle()).map(|(digit, weight)| digit * weight).sum();
+    if sum.is_multiple_of(10) {
+        Ok(text.to_owned())
+    } else {
+        expected("a GTIN whose check digit is right")
+    }
+}
+
+const DAY: &str = "a day such as 2026-03-02";
+const TIME: &str = "a time such as 2026-03-02T14:30, 2026-03-02T14:30:00-04:00 or 2026-03-02";
+
+/// A calendar day.
+pub(crate) fn day(text: &str) -> Parsed<NaiveDate> {
+    match plain_day(text) {
+        Some(day) => Ok(day),
+        None => expected(DAY),
+    }
+}
+
+/// A moment: RFC 3339 with offset, or local time in the shop's zone, or the start of a day.
+pub(crate) fn time(text: &str, shop: &Shop) -> Parsed<DateTime<Utc>> {
+    if let Some(day) = plain_day(text) {
+        return Ok(shop.start_of(day));
+    }
+    if let Some(local) = plain_time(text) {
+        return Ok(shop.moment(local));
+    }
+    match DateTime::parse_from_rfc3339(text) {
+        Ok(moment) if in_range(moment.year()) => Ok(moment.to_utc()),
+        _ => expected(TIME),
+    }
+}
+
+fn in_range(year: i32) -> bool {
+    (1970..=9999).contains(&year)
+}
+
+fn digits(text: &[u8]) -> Option<u32> {
+    text.iter().try_fold(0, |sum, b| b.is_ascii_digit().then(|| sum * 10 + u32::from(b - b'0')))
+}
+
+fn plain_day(text: &str) -> Option<NaiveDate> {
+    let [y1, y2, y3, y4, b'-', m1, m2, b'-', d1, d2] = *text.as_bytes() else {
+        return None;
+    };
+    let year = i32::try_from(digits(&[y1, y2, y3, y4])?).ok()?;
+    let day = NaiveDate::from_ymd_opt(year, digits(&[m1, m2])?, digits(&[d1, d2])?)?;
+    in_range(year).then_some(day)
+}
+
+fn plain_time(text: &str) -> Option<NaiveDateTime> {
+    let (day, clock) = text.split_once('T')?;
+    let (hour, minute, second) = match *clock.as_bytes() {
+        [h1, h2, b':', m1, m2] => ([h1, h2], [m1, m2], [b'0', b'0']),
+        [h1, h2, b':', m1, m2, b':', s1, s2] => ([h1, h2], [m1, m2], [s1, s2]),
+        _ => return None,
+    };
+    let clock = NaiveTime::from_hms_opt(digits(&hour)?, digits(&minute)?, digits(&second)?)?;
+    Some(plain_day(day)?.and_time(clock))
+}
+
+/// A moment, as short as the shop's zone lets it be read back the same.
+pub(crate) fn write_time(moment: DateTime<Utc>, shop: &Shop) -> String {
+    let local = moment.with_timezone(&shop.timezone);
+    if shop.start_of(local.date_naive()) == moment {
+        return write_day(local.date_naive());
+    }
+    let minute = local.format("%Y-%m-%dT%H:%M").to_string();
+    let again = plain_time(&minute).map(|time| time.and_local_timezone(shop.timezone).single());
+    if again.flatten() == Some(local) {
+        return minute;
+    }
+    local.to_rfc3339_opts(chrono::SecondsFormat::AutoSi, false)
+}
+
+pub(crate) fn write_day(day: NaiveDate) -> String {
+    day.format("%Y-%m-%d").to_string()
+}

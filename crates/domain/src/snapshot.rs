@@ -114,11 +114,11 @@ struct Row {
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum RowKind {
     Receipt,
+    Discard,
     Opening,
     Mix,
     Pour,
     Expected,
-    Discard,
     Count,
 }
 

@@ -168,7 +168,17 @@ pub(crate) fn yes(text: &str) -> Parsed<bool> {
 
 /// Items with `;` between, each read by `parse`; the first wrong one is told.
 pub(crate) fn list<T>(text: &str, parse: impl Fn(&str) -> Parsed<T>) -> Parsed<Vec<T>> {
-    text.split(';').map(|item| parse(item.trim())).collect()
+    let named = |item: &str, wrong| match wrong {
+        Wrong::Expected(what) if item != text => in_place_of(&what, item),
+        wrong => wrong,
+    };
+    let items = text.split(';').map(str::trim);
+    items.map(|item| parse(item).map_err(|wrong| named(item, wrong))).collect()
+}
+
+/// One item of a list that should be something else.
+pub(crate) fn in_place_of(what: &str, item: &str) -> Wrong {
+    Wrong::Expected(format!("{what} in place of {item:?}"))
 }
 
 /// A GTIN of 8, 12, 13 or 14 digits whose last one is right: with weights 3, 1, 3, … from the

@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use crate::shop_toml::SHOP_TOML;
+
 /// Characters of a text that are shown; a longer one is cut.
 const SHOWN: usize = 80;
 
@@ -92,7 +94,8 @@ fn write_place(f: &mut fmt::Formatter<'_>, file: &str, line: u64, column: &str) 
     }
     f.write_str(": ")?;
     if !column.is_empty() {
-        write!(f, "column {column:?}: ")?;
+        let noun = if file == SHOP_TOML { "key" } else { "column" };
+        write!(f, "{noun} {column:?}: ")?;
     }
     Ok(())
 }

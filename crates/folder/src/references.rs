@@ -3,7 +3,7 @@
 //! Taken from the raw tables before their rows are checked, so that a row with a wrong cell is
 //! still a row that others may name.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use capful_domain::catalog::WrongMeasure;
 use capful_domain::{Amount, ContainerId, Id, Product, Unit};
@@ -12,7 +12,7 @@ use rust_decimal::Decimal;
 use crate::cells::{self, Parsed, Wrong, expected};
 use crate::read::Tables;
 use crate::row::Row;
-use crate::table::Table;
+use crate::table::{Table, TableRow};
 
 /// The ids of one file.
 #[derive(Debug, Default)]
@@ -26,20 +26,26 @@ impl<'t> Ids<'t> {
     fn of(table: &'t Table<'t>) -> Self {
         let texts = table.rows.iter().filter_map(|row| table.cell(row, "id"));
         let ids = texts.map(|text| (text, Id::parse(text).ok())).collect();
-        Self { ids, unsure: table.unsure }
+        Self { ids, unsure: unsure(table) }
     }
 
     /// The id that a cell names; `what` it should name.
-    pub(crate) fn find(&self, text: &str, what: &str) -> Parsed<Id> {
+    fn find(&self, text: &str, what: &str) -> Parsed<Id> {
         match self.ids.get(text) {
             Some(Some(id)) => Ok(id.clone()),
             Some(None) => Err(Wrong::ToldElsewhere),
-            None => {
-                let id = cells::id(text)?;
-                if self.unsure { Ok(id) } else { expected(what) }
-            }
+            None if self.unsure => Id::parse(text).or_else(|_| expected(what)),
+            None => expected(what),
         }
     }
+}
+
+/// Whether rows of a table may go by another id than stands there: some row has none, or one that
+/// is no id or another row's. That is told; what names the row that was meant is not wrong too.
+fn unsure(table: &Table) -> bool {
+    let ids = table.rows.iter().filter_map(|row| table.cell(row, "id"));
+    let right: HashSet<_> = ids.filter(|text| Id::parse(text).is_ok()).collect();
+    table.unsure || right.len() < table.rows.len()
 }
 
 /// Rows that containers come from: a receipt, a mix, or a count or opening that found some.
@@ -59,12 +65,13 @@ struct Source<'t> {
 
 impl<'t> Sources<'t> {
     fn of(table: &'t Table<'t>) -> Self {
-        let source = |row| {
-            let number = table.cell(row, "containers").and_then(|text| text.parse().ok());
-            let product = table.cell(row, "product").unwrap_or_default();
-            Some((table.cell(row, "id")?, Source { product, containers: number }))
+        let source = |row: &'t TableRow| {
+            let cell = |column| table.cell(row, column).filter(|_| !row.broken);
+            let containers = cell("containers").and_then(|text| cells::containers(text).ok());
+            let product = cell("product").unwrap_or_default();
+            Some((table.cell(row, "id")?, Source { product, containers }))
         };
-        Self { rows: table.rows.iter().filter_map(source).collect(), unsure: table.unsure }
+        Self { rows: table.rows.iter().filter_map(source).collect(), unsure: unsure(table) }
     }
 }
 
@@ -220,7 +227,9 @@ impl Row<'_> {
         match references.measure(product?)?.quantity(amount) {
             Ok(_) => return Some(amount),
             Err(wrong @ WrongMeasure::TooLarge(_)) => self.wrong("quantity", &wrong.to_string()),
-            Err(wrong @ WrongMeasure::Dimension { .. }) => self.wrong("unit", &wrong.to_string()),
+            Err(WrongMeasure::Dimension { expected }) => {
+                self.wrong("unit", &format!("a unit that fits a product in {expected}"));
+            }
         }
         None
     }

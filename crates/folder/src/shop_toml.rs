@@ -106,6 +106,10 @@ impl Reader<'_> {
 
     fn problem(&mut self, place: &Range<usize>, key: &str, found: &str, expected: &str) {
         let line = self.line(place) as u64;
+        // What a line that is no TOML was taken for is not worth telling.
+        if self.findings.problems.iter().any(|p| p.line == line && p.column.is_empty()) {
+            return;
+        }
         self.findings.problems.push(Problem::new(SHOP_TOML, line, key, found, expected));
     }
 
@@ -143,7 +147,8 @@ impl Reader<'_> {
             Err(Wrong::ToldElsewhere) => {}
             Err(Wrong::Expected(expected)) => {
                 let name = format!("{}{key}", settings.prefix);
-                let found = self.text.get(value.span()).unwrap_or_default();
+                let source = self.text.get(value.span()).unwrap_or_default();
+                let found = value.get_ref().as_str().unwrap_or(source);
                 self.problem(&value.span(), &name, found, &expected);
             }
         }
@@ -204,15 +209,21 @@ fn number<T>(value: &DeValue, parse: impl FnOnce(&str) -> Parsed<T>) -> Parsed<T
     match value {
         DeValue::Float(float) => parse(float.as_str()),
         DeValue::Integer(integer) if integer.radix() == 10 => parse(integer.as_str()),
+        DeValue::String(_) => expected("a decimal number such as 12.5, without quotes"),
         _ => expected("a decimal number such as 12.5"),
     }
 }
 
 fn list<T>(value: &DeValue, parse: impl Fn(&DeValue) -> Parsed<T>) -> Parsed<Vec<T>> {
-    match value.as_array() {
-        Some(items) => items.iter().map(|item| parse(item.get_ref())).collect(),
-        None => expected("a list in [ ]"),
-    }
+    let Some(items) = value.as_array() else {
+        return expected("a list in [ ]");
+    };
+    let named = |item: &DeValue, wrong| match (wrong, item.as_str()) {
+        (Wrong::Expected(what), Some(text)) => cells::in_place_of(&what, text),
+        (wrong, _) => wrong,
+    };
+    let items = items.iter().map(Spanned::get_ref);
+    items.map(|item| parse(item).map_err(|wrong| named(item, wrong))).collect()
 }
 
 fn timezone(text: &str) -> Parsed<Tz> {

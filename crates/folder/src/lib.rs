@@ -17,9 +17,10 @@
 //!     ("products.csv".to_owned(), products.as_bytes().to_vec()),
 //! ]);
 //! let errors = capful_folder::read_files(&files).unwrap_err();
+//! let place = r#"products.csv:2: column "container_size""#;
 //! assert_eq!(
 //!     errors.to_string(),
-//!     r#"products.csv:2: column "container_size": found "3,8", expected a decimal number such as 12.5"#
+//!     format!(r#"{place}: found "3,8", expected a decimal number such as 12.5"#)
 //! );
 //! let products = products.replace("\"3,8\"", "3.8");
 //! files.insert("products.csv".to_owned(), products.into_bytes());

@@ -40,10 +40,12 @@ impl<'t> Ids<'t> {
     }
 }
 
-/// Whether rows of a table may go by another id than stands there: some row has none, or one that
-/// is no id or another row's. That is told; what names the row that was meant is not wrong too.
+/// Whether rows of a table may go by another id than stands there: some row is broken, or has an
+/// id that is none, or another row's. That is told; what names the row that was meant is not wrong
+/// too.
 fn unsure(table: &Table) -> bool {
-    let ids = table.rows.iter().filter_map(|row| table.cell(row, "id"));
+    let whole = table.rows.iter().filter(|row| !row.broken);
+    let ids = whole.filter_map(|row| table.cell(row, "id"));
     let right: HashSet<_> = ids.filter(|text| Id::parse(text).is_ok()).collect();
     table.unsure || right.len() < table.rows.len()
 }

@@ -86,7 +86,9 @@ impl<'t> Table<'t> {
             if earlier == 1 && !name.is_empty() {
                 findings.problems.push(problem(name, name, "each column once"));
             } else if earlier == 0 && !self.places.iter().any(|(known, _)| known == name) {
-                findings.warn(file.name, header.line, name, "unknown column, not read");
+                let nameless = if name.is_empty() { " without a name" } else { "" };
+                let text = format!("unknown column{nameless}, not read");
+                findings.warn(file.name, header.line, name, &text);
             }
         }
     }

@@ -113,6 +113,29 @@ impl<'a> Simulation<'a> {
         }
     }
 
+    /// What is on its way of each product.
+    pub fn on_order(&self) -> Vec<Quantity> {
+        let mut on_order = vec![Quantity::ZERO; self.world.facts.products.len()];
+        for coming in &self.coming {
+            let size = self.world.product(coming.product).size();
+            on_order[coming.product] += size.times(i64::from(coming.containers));
+        }
+        on_order
+    }
+
+    /// What the owner sees on a morning.
+    pub fn view<'v>(&'v self, on_order: &'v [Quantity], day: NaiveDate) -> View<'v> {
+        View {
+            world: self.world,
+            shelf: &self.shelf,
+            on_order,
+            visits: self.visits,
+            weekly: &self.weekly,
+            weeks: (day - self.from).num_days() as f64 / 7.0,
+            day,
+        }
+    }
+
     /// What the shop wrote down.
     pub fn into_facts(self) -> Facts {
         let mut facts = self.world.facts.clone();
@@ -213,22 +236,10 @@ impl<'a> Simulation<'a> {
     }
 
     fn order(&mut self, day: NaiveDate, minute: u32, rng: &mut Rng) {
-        let products = self.world.facts.products.len();
-        let mut on_order = vec![Quantity::ZERO; products];
-        for coming in &self.coming {
-            let size = self.world.product(coming.product).size();
-            on_order[coming.product] += size.times(i64::from(coming.containers));
-        }
-        let view = View {
-            world: self.world,
-            shelf: &self.shelf,
-            on_order: &on_order,
-            visits: self.visits,
-            weekly: &self.weekly,
-            weeks: (day - self.from).num_days() as f64 / 7.0,
-            day,
-        };
-        for (place, lines) in view.wanted(0.08, rng) {
+        let on_order = self.on_order();
+        let view = self.view(&on_order, day);
+        let wanted = view.wanted(&view.order_day(), 0.05, rng);
+        for (place, lines) in wanted {
             let supplier = &self.world.facts.suppliers[place];
             let rows = lines.iter().map(|(o, packs)| (o.product.clone(), *packs, o.code.clone()));
             let at = self.at(day, minute);
@@ -310,14 +321,14 @@ impl<'a> Simulation<'a> {
             let (begin, end) = visit.work;
             let slots = u32::try_from(taken.len()).unwrap_or(0) + 1;
             let share_measured: f64 = match rng.random_range(0..100) {
-                0..9 => 1.0,
-                9..17 => 0.35,
+                0..8 => 1.0,
+                8..16 => 0.35,
                 _ => 0.0,
             };
             for (slot, ((product, ratio), amount)) in (1..).zip(taken) {
                 let amount = Quantity::from_ledger_units(amount);
                 // Of a coating the shop wants to know how far a bottle goes.
-                let share: f64 = if is_coating(self.world.product(product)) { 0.6 } else { 0.0 };
+                let share: f64 = if is_coating(self.world.product(product)) { 0.35 } else { 0.0 };
                 let measured = rng.random_bool(share_measured.max(share));
                 let taken = Use { visit: place, product, ratio, amount, measured };
                 events.push((begin + (end - begin) * slot / slots, Event::Use(taken)));
@@ -340,10 +351,11 @@ impl<'a> Simulation<'a> {
         let draws = self.shelf.draw(taken.product, product, from, wanted, day);
         self.shelf.used[taken.product] += taken.ratio.product_in(amount);
         self.write_openings(product, &draws, day, minute, rng);
-        if taken.measured {
+        let missing = taken.amount - amount;
+        // A job that ran short is no measure of what such a job takes: nobody writes it down.
+        if taken.measured && missing.is_zero() {
             self.write_pours(taken, amount, &draws, (day, minute), rng);
         }
-        let missing = taken.amount - amount;
         if missing > Quantity::ZERO && product.unit == Unit::Ml && taken.ratio.is_neat() {
             self.substitute(taken, taken.ratio.product_in(missing), (day, minute + 2), rng);
         }

@@ -41,8 +41,8 @@ struct Level {
 }
 
 impl View<'_> {
-    /// What the booked jobs of the next days should take of a product, by the sheet.
-    pub fn booked_need(&self, product: usize, days: u64) -> f64 {
+    /// What the booked jobs of the next days should take of each product, by the sheet.
+    pub fn booked_need(&self, days: u64) -> Vec<f64> {
         let end = self.day + Days::new(days);
         let shop = self.world.shop();
         let known = |visit: &&Visit| {
@@ -50,14 +50,15 @@ impl View<'_> {
                 && (self.day..end).contains(&visit.day)
                 && visit.cancelled.is_none_or(|when| when.0 >= self.day)
         };
-        let need = |visit: &Visit| -> f64 {
-            let lines = self.world.lines.iter();
-            let lines =
-                lines.filter(|l| l.product == product && visit.services.contains(&l.service));
+        let mut need = vec![0.0; self.world.facts.products.len()];
+        for visit in self.visits.iter().filter(known) {
             let size: f64 = shop.size_factor(visit.size).try_into().unwrap_or(1.0);
-            lines.map(|line| line.expected).sum::<f64>() * size
-        };
-        self.visits.iter().filter(known).map(need).sum()
+            let lines = self.world.lines.iter();
+            for line in lines.filter(|line| visit.services.contains(&line.service)) {
+                need[line.product] += line.expected * size;
+            }
+        }
+        need
     }
 
     /// What a week takes: the sheet at first, then what has gone.
@@ -72,30 +73,34 @@ impl View<'_> {
     }
 
     /// How the stock stands to the level at which the owner orders: below 1 it is low.
-    fn level(&self, product: usize, rng: &mut Rng) -> Level {
+    fn level(&self, product: usize, booked: f64, rng: &mut Rng) -> Level {
         let size = self.world.product(product).size().ledger_units() as f64;
         let week = self.week(product);
         let seen = self.have(product) * normal(rng, 1.0, 0.1);
-        let low = (2.4 * week).max(1.15 * self.booked_need(product, 14)).max(0.15 * size);
-        let target = (5.0 * week).max(low * 1.1);
+        let low = (3.2 * week).max(1.4 * booked).max(0.15 * size);
+        let target = (5.5 * week).max(low * 1.1);
         let containers = (((target - seen) / size).ceil() as u32).max(1);
         Level { of_low: seen / low, containers }
     }
 
-    /// What to order from whom, for those suppliers whose weekly day this is. What is low makes
-    /// the order; what will be soon is ordered with it.
-    pub fn wanted(&self, forgets: f64, rng: &mut Rng) -> Wanted {
+    /// The suppliers whose weekly day this is.
+    pub fn order_day(&self) -> Vec<bool> {
+        (0..self.world.facts.suppliers.len()).map(|place| self.is_order_day(place)).collect()
+    }
+
+    /// What to order from whom, of the suppliers that are marked. What is low makes the order;
+    /// what will be soon is ordered with it.
+    pub fn wanted(&self, today: &[bool], forgets: f64, rng: &mut Rng) -> Wanted {
         const SOON: f64 = 1.4;
         let facts = &self.world.facts;
-        let today: Vec<bool> =
-            (0..facts.suppliers.len()).map(|place| self.is_order_day(place)).collect();
         let mut wanted = Wanted::new();
         if !today.contains(&true) {
             return wanted;
         }
+        let booked = self.booked_need(14);
         let mut low = vec![false; today.len()];
-        for place in 0..facts.products.len() {
-            let level = self.level(place, rng);
+        for (place, need) in booked.into_iter().enumerate() {
+            let level = self.level(place, need, rng);
             if level.of_low >= SOON || rng.random_bool(forgets) {
                 continue;
             }

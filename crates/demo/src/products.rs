@@ -112,6 +112,7 @@ const fn pieces(id: &'static str, name: &'static str, each: i64, category: &'sta
     Row::new(id, name, each, Unit::Each, category)
 }
 
+// Hazards are common knowledge of such mixtures, on the careful side; a bottle says its own.
 const IRRITANT: &str = "GHS07;H315;H319";
 const SOLVENT: &str = "GHS02;GHS07;H225;H319;H336";
 const COATING: &str = "GHS02;GHS07;GHS08;H226;H315;H317;H319;H335;H373";
@@ -149,13 +150,13 @@ const ROWS: [Row; 36] = [
         .concentrate(21).shelf(730).open(545).weighs(101, 88).instead("quick-detailer"),
     liquid("cutting-compound", "Cutting compound, 1 L", 1000, "polish")
         .shelf(730).open(545).weighs(118, 104).barcode(1010)
-        .hazards("EUH208;EUH210", "gloves"),
+        .hazards("GHS07;H317", "gloves"),
     liquid("medium-polish", "Medium polish, 1 L", 1000, "polish")
         .shelf(730).open(545).weighs(115, 104).barcode(1011)
-        .hazards("EUH208;EUH210", "gloves").instead("cutting-compound;finishing-polish"),
+        .hazards("GHS07;H317", "gloves").instead("cutting-compound;finishing-polish"),
     liquid("finishing-polish", "Finishing polish, 500 mL", 500, "polish")
         .shelf(730).open(545).weighs(112, 62).barcode(1012)
-        .hazards("EUH208;EUH210", "gloves"),
+        .hazards("GHS07;H317", "gloves"),
     liquid("panel-wipe", "Panel wipe, solvent, 1 L", 1000, "polish")
         .shelf(1095).weighs(79, 94).barcode(1013)
         .hazards(SOLVENT, "gloves;goggles;ventilation"),

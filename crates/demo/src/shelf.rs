@@ -14,7 +14,7 @@ pub struct Container {
     pub ratio: Ratio,
     /// Whether the seal is broken.
     pub open: bool,
-    /// The first day on which it is no longer good.
+    /// The last day on which it is good.
     pub use_by: Option<NaiveDate>,
 }
 
@@ -92,11 +92,11 @@ impl Shelf {
         draws
     }
 
-    /// Takes the containers away that are no longer good on this day.
+    /// Takes away the containers that are past their use-by on this day.
     pub fn take_expired(&mut self, product: usize, day: NaiveDate) -> Vec<Container> {
         let (bad, good) = std::mem::take(&mut self.containers[product])
             .into_iter()
-            .partition(|c| c.use_by.is_some_and(|use_by| use_by <= day));
+            .partition(|c| c.use_by.is_some_and(|use_by| use_by < day));
         self.containers[product] = good;
         bad
     }
@@ -129,4 +129,57 @@ fn break_seal(container: &mut Container, product: &Product, day: NaiveDate) {
         (Some(sealed), Some(opened)) => Some(sealed.min(opened)),
         (sealed, opened) => sealed.or(opened),
     };
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use capful_domain::{Amount, Id, Unit};
+    use rust_decimal::Decimal;
+
+    use super::*;
+
+    const HUNDRED: Quantity = Quantity::from_ledger_units(100_000);
+
+    fn coating() -> Product {
+        let size = Amount { number: Decimal::ONE_HUNDRED, unit: Unit::Ml };
+        let id = Id::parse("coating").unwrap();
+        Product { open_days: Some(21), ..Product::new(id, "Coating", size) }
+    }
+
+    fn day(day: u32) -> NaiveDate {
+        NaiveDate::from_ymd_opt(2026, 3, day).unwrap()
+    }
+
+    fn shelf() -> Shelf {
+        let mut shelf = Shelf::new(1);
+        for (name, use_by) in [("R-1/1", None), ("R-2/1", Some(day(25))), ("R-3/1", Some(day(20)))]
+        {
+            let id = ContainerId::parse(name).unwrap();
+            let container =
+                Container { id, left: HUNDRED, ratio: Ratio::NEAT, open: false, use_by };
+            shelf.put(0, container);
+        }
+        shelf
+    }
+
+    #[test]
+    fn the_earliest_use_by_is_poured_first_and_never_more_than_there_is() {
+        let mut shelf = shelf();
+        let draws = shelf.draw(0, &coating(), Ratio::NEAT, HUNDRED.times(2), day(1));
+        let from: Vec<&str> = draws.iter().map(|draw| draw.container.as_str()).collect();
+        assert_eq!(from, ["R-3/1", "R-2/1"]);
+        let draws = shelf.draw(0, &coating(), Ratio::NEAT, HUNDRED.times(2), day(1));
+        assert_eq!(draws.iter().map(|draw| draw.amount).sum::<Quantity>(), HUNDRED);
+        assert_eq!(shelf.total(0), Quantity::ZERO);
+    }
+
+    #[test]
+    fn opening_starts_the_open_life() {
+        let mut shelf = shelf();
+        shelf.draw(0, &coating(), Ratio::NEAT, HUNDRED.times(2).share(6, 5), day(1));
+        assert_eq!(shelf.of(0)[0].use_by, Some(day(22)));
+        assert!(shelf.take_expired(0, day(22)).is_empty());
+        assert_eq!(shelf.take_expired(0, day(23)).len(), 1);
+    }
 }

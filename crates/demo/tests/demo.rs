@@ -1,6 +1,8 @@
 //! The demo shop stands up: it is the same for the same seed, everything in it resolves, and
 //! today is always inside.
 
+#![allow(clippy::unwrap_used)]
+
 use std::collections::BTreeSet;
 
 use capful_demo::demo_shop;
@@ -226,5 +228,23 @@ fn the_last_weeks_are_worth_a_look() {
         assert_eq!(first, open, "a job on the first open day");
         let out = facts.orders.iter().filter(|o| o.status == Some(OrderStatus::Placed)).count();
         assert!(out > 0, "{today}: an order still out");
+        let going_off = facts.openings.iter().any(|opening| {
+            let product = facts.products.iter().find(|p| p.id == opening.product).unwrap();
+            let thrown = facts.discards.iter().any(|row| row.container == opening.container);
+            let Some(days) = product.open_days.filter(|days| *days <= 30) else { return false };
+            let use_by = facts.shop.day_of(opening.at) + Days::new(days.into());
+            !thrown && (today + Days::new(1)..today + Days::new(9)).contains(&use_by)
+        });
+        assert!(going_off, "{today}: an opened coating near its use-by");
+    }
+}
+
+#[test]
+fn written_as_a_folder_it_reads_back_the_same() {
+    for (seed, (y, m, d)) in (1..).zip([MONDAY, (2024, 2, 29)]) {
+        let facts = demo_shop(day(y, m, d), seed);
+        let reading = capful_folder::read_files(&capful_folder::to_files(&facts)).unwrap();
+        assert_eq!(reading.warnings, []);
+        assert!(reading.facts == facts);
     }
 }

@@ -1,15 +1,16 @@
 //! The ledger: an append-only list of movements, and the shelf that is their sum.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::catalog::Product;
-use crate::container::{Container, ContainerState, Lot, Opened, fefo};
+use crate::container::{Container, ContainerState, Lot, Opened};
 use crate::id::{ContainerId, Id};
 use crate::quantity::Quantity;
 use crate::ratio::Ratio;
+use crate::shelf::{Shelf, Turn};
 use crate::shop::Shop;
 
 /// What a movement is.
@@ -142,12 +143,20 @@ pub enum CannotReverse {
 #[derive(Debug, Clone)]
 pub struct Ledger {
     shop: Arc<Shop>,
-    products: HashMap<Id, Arc<Product>>,
+    shelves: Vec<Shelf>,
+    shelf_of: HashMap<Id, usize>,
     movements: Vec<Movement>,
     reversed: Vec<bool>,
     containers: Vec<Container>,
+    standing: Vec<Standing>,
     place: HashMap<ContainerId, usize>,
-    live: HashMap<Id, Vec<usize>>,
+}
+
+/// Where a container stands: its product's shelf and its turn there.
+#[derive(Debug, Clone)]
+struct Standing {
+    shelf: usize,
+    turn: Option<Turn>,
 }
 
 /// When and why something is posted.
@@ -162,15 +171,18 @@ impl Ledger {
     /// An empty ledger for these products.
     #[must_use]
     pub fn new<'a>(shop: &Shop, products: impl IntoIterator<Item = &'a Product>) -> Self {
-        let products = products.into_iter();
+        let shelves: Vec<Shelf> = products.into_iter().map(Shelf::new).collect();
+        let numbered = shelves.iter().enumerate();
+        let shelf_of = numbered.map(|(number, shelf)| (shelf.product.id.clone(), number)).collect();
         Self {
             shop: Arc::new(shop.clone()),
-            products: products.map(|p| (p.id.clone(), Arc::new(p.clone()))).collect(),
+            shelves,
+            shelf_of,
             movements: Vec::new(),
             reversed: Vec::new(),
             containers: Vec::new(),
+            standing: Vec::new(),
             place: HashMap::new(),
-            live: HashMap::new(),
         }
     }
 
@@ -195,20 +207,20 @@ impl Ledger {
     /// The product that an id names.
     #[must_use]
     pub fn product(&self, id: &Id) -> Option<&Product> {
-        self.products.get(id).map(AsRef::as_ref)
+        self.shelf(id).map(|shelf| shelf.product.as_ref())
     }
 
     /// The containers of a product with something in them, in the order they are poured on `day`.
     #[must_use]
     pub fn live_containers(&self, product: &Id, day: NaiveDate) -> Vec<&Container> {
-        self.live_places(product, day).into_iter().map(|place| &self.containers[place]).collect()
+        self.in_turn(product, day).map(|place| &self.containers[place]).collect()
     }
 
     /// Everything left of a product, past its use-by or not.
     #[must_use]
     pub fn left_of(&self, product: &Id) -> Quantity {
-        let live = self.live.get(product).map_or(&[][..], Vec::as_slice);
-        live.iter().map(|place| self.containers[*place].left).sum()
+        let live = self.shelf(product).into_iter().flat_map(Shelf::live);
+        live.map(|place| self.containers[place].left).sum()
     }
 
     /// Products of which more was taken than the books held, since their last count.
@@ -255,38 +267,40 @@ impl Ledger {
     /// [`CannotReverse`] where nothing of it stands or a container would hold less than nothing;
     /// nothing is changed then.
     pub fn reverse(&mut self, source: &Source, at: DateTime<Utc>) -> Result<(), CannotReverse> {
-        let mut places: Vec<usize> = (0..self.movements.len())
+        let mut numbers: Vec<usize> = (0..self.movements.len())
             .filter(|&i| self.movements[i].source == *source)
             .filter(|&i| !self.reversed[i] && self.movements[i].reverses.is_none())
             .collect();
-        if places.is_empty() {
+        if numbers.is_empty() {
             return Err(CannotReverse::NothingToReverse(source.id().clone()));
         }
-        self.check_reversal(&places)?;
-        places.reverse();
-        for &place in &places {
-            let old = self.movements[place].clone();
-            self.reversed[place] = true;
-            self.append(Movement {
+        self.check_reversal(&numbers)?;
+        numbers.reverse();
+        for &number in &numbers {
+            let old = self.movements[number].clone();
+            let Some(place) = self.place_of(&old.container) else { continue };
+            self.reversed[number] = true;
+            let undone = Movement {
                 at,
                 kind: MovementKind::Reversed,
                 change: -old.change,
                 effect: Effect::None,
-                reverses: Some(place),
+                reverses: Some(number),
                 ..old
-            });
+            };
+            self.append(place, undone);
         }
-        for &place in &places {
-            let container = self.movements[place].container.clone();
-            self.refold(&container);
+        let touched = numbers.iter().filter_map(|n| self.place_of(&self.movements[*n].container));
+        for place in touched.collect::<BTreeSet<_>>() {
+            self.refold(place);
         }
         Ok(())
     }
 
-    fn check_reversal(&self, places: &[usize]) -> Result<(), CannotReverse> {
+    fn check_reversal(&self, numbers: &[usize]) -> Result<(), CannotReverse> {
         let mut left: BTreeMap<&ContainerId, Quantity> = BTreeMap::new();
-        for &place in places {
-            let movement = &self.movements[place];
+        for &number in numbers {
+            let movement = &self.movements[number];
             let now = self.container(&movement.container).map_or(Quantity::ZERO, |c| c.left);
             *left.entry(&movement.container).or_insert(now) -= movement.change;
         }
@@ -299,8 +313,8 @@ impl Ledger {
     }
 
     /// Works a container's state out again from the movements that still stand.
-    fn refold(&mut self, id: &ContainerId) {
-        let Some(&place) = self.place.get(id) else { return };
+    fn refold(&mut self, place: usize) {
+        let id = &self.containers[place].id;
         let mut opened = None;
         let mut discarded = false;
         for (movement, reversed) in self.movements.iter().zip(&self.reversed) {
@@ -321,33 +335,31 @@ impl Ledger {
         let container = &mut self.containers[place];
         container.opened = opened;
         container.discarded = discarded;
-        self.note_live(place);
+        self.note_turn(place);
     }
 
     fn opened(&self, at: DateTime<Utc>, seen: bool) -> Opened {
         Opened { at, on: self.shop.day_of(at), seen }
     }
 
-    fn append(&mut self, movement: Movement) {
-        if let Some(&place) = self.place.get(&movement.container) {
-            self.containers[place].left += movement.change;
-            self.note_live(place);
-        }
+    fn append(&mut self, place: usize, movement: Movement) {
+        self.containers[place].left += movement.change;
+        self.note_turn(place);
         self.movements.push(movement);
         self.reversed.push(false);
     }
 
-    fn note_live(&mut self, place: usize) {
-        let container = &self.containers[place];
-        let (is_live, product) = (container.is_live(), container.product.clone());
-        let live = self.live.entry(product).or_default();
-        match (is_live, live.iter().position(|p| *p == place)) {
-            (true, None) => live.push(place),
-            (false, Some(at)) => {
-                live.remove(at);
-            }
-            _ => {}
-        }
+    /// Puts a container where it belongs among those that are poured.
+    fn note_turn(&mut self, place: usize) {
+        let standing = &mut self.standing[place];
+        let shelf = &mut self.shelves[standing.shelf];
+        let turn = shelf.turn_of(&self.containers[place], place);
+        shelf.change_turn(standing.turn, turn);
+        standing.turn = turn;
+    }
+
+    fn shelf(&self, product: &Id) -> Option<&Shelf> {
+        self.shelf_of.get(product).map(|number| &self.shelves[*number])
     }
 
     // ---- what the postings are made of
@@ -357,7 +369,7 @@ impl Ledger {
     }
 
     pub(crate) fn shared_product(&self, id: &Id) -> Option<Arc<Product>> {
-        self.products.get(id).cloned()
+        self.shelf(id).map(|shelf| Arc::clone(&shelf.product))
     }
 
     pub(crate) fn at(&self, place: usize) -> &Container {
@@ -369,20 +381,24 @@ impl Ledger {
     }
 
     /// Places of the live containers of a product, FEFO on `day`.
+    pub(crate) fn in_turn(&self, product: &Id, day: NaiveDate) -> impl Iterator<Item = usize> {
+        self.shelf(product).into_iter().flat_map(move |shelf| shelf.in_turn(day))
+    }
+
+    /// Places of the live containers of a product, FEFO on `day`.
     pub(crate) fn live_places(&self, product: &Id, day: NaiveDate) -> Vec<usize> {
-        let mut places = self.live.get(product).cloned().unwrap_or_default();
-        if let Some(rule) = self.products.get(product) {
-            let (a, b) = (&self.containers, rule.as_ref());
-            places.sort_by(|x, y| fefo(&a[*x], &a[*y], b, day).then(x.cmp(y)));
-        }
-        places
+        self.in_turn(product, day).collect()
+    }
+
+    /// Places of all containers of a product, the last to come first.
+    pub(crate) fn latest_places(&self, product: &Id) -> impl Iterator<Item = usize> {
+        self.shelf(product).into_iter().flat_map(|shelf| shelf.places.iter().rev().copied())
     }
 
     /// Places of a product's used-up containers, the last to come first.
-    pub(crate) fn empty_places(&self, product: &Id) -> Vec<usize> {
+    pub(crate) fn empty_places(&self, product: &Id) -> impl Iterator<Item = usize> {
         let is_empty = |c: &Container| c.state() == ContainerState::Empty && c.mix.is_none();
-        let all = self.containers.iter().enumerate().rev();
-        all.filter(|(_, c)| c.product == *product && is_empty(c)).map(|(place, _)| place).collect()
+        self.latest_places(product).filter(move |place| is_empty(&self.containers[*place]))
     }
 
     pub(crate) fn post(
@@ -403,7 +419,7 @@ impl Ledger {
             Effect::None => {}
         }
         let container = &self.containers[place];
-        self.append(Movement {
+        let movement = Movement {
             at: posting.at,
             kind,
             product: container.product.clone(),
@@ -413,7 +429,8 @@ impl Ledger {
             source: posting.source.clone(),
             job: posting.job.clone(),
             reverses: None,
-        });
+        };
+        self.append(place, movement);
     }
 
     /// Puts an empty container on the shelf, to be filled by the next movement.
@@ -437,9 +454,13 @@ impl Ledger {
             mix: None,
             sealed_use_by: lot.best_before,
         };
+        let place = self.containers.len();
         self.containers.push(container);
-        self.place.insert(id, self.containers.len() - 1);
-        self.containers.len() - 1
+        self.place.insert(id, place);
+        let shelf = self.shelf_of.get(&product.id).copied().unwrap_or_default();
+        self.shelves[shelf].places.push(place);
+        self.standing.push(Standing { shelf, turn: None });
+        place
     }
 
     pub(crate) fn set_mix(&mut self, place: usize, ratio: Ratio, use_by: Option<NaiveDate>) {

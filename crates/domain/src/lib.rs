@@ -14,6 +14,7 @@ mod order;
 mod posting;
 mod quantity;
 mod ratio;
+mod shelf;
 mod shop;
 mod snapshot;
 mod stocktake;

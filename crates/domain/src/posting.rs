@@ -294,7 +294,7 @@ impl Ledger {
             }
         }
         let place = last
-            .or_else(|| self.empty_places(&take.product.id).first().copied())
+            .or_else(|| self.empty_places(&take.product.id).next())
             .unwrap_or_else(|| self.find_container(posting, take.product, 1));
         if missing > Quantity::ZERO {
             self.post(posting, place, MovementKind::Counted, missing, Effect::None);
@@ -303,15 +303,24 @@ impl Ledger {
         place
     }
 
+    /// The next containers that serve, FEFO, as far as they are needed.
     fn places_to_take(&self, posting: &Posting, take: &Take<'_>) -> Vec<usize> {
         let day = self.shop().day_of(posting.at);
-        let live = self.live_places(&take.product.id, day);
         let serves = |place: &usize| {
             let container = self.at(*place);
             let mixing = take.kind == MovementKind::Mixed;
             if mixing { container.mix.is_none() } else { container.serves(take.ratio) }
         };
-        live.into_iter().filter(serves).collect()
+        let mut places = Vec::new();
+        let mut held = Quantity::ZERO;
+        for place in self.in_turn(&take.product.id, day).filter(serves) {
+            places.push(place);
+            held += self.at(place).left;
+            if held >= take.quantity {
+                break;
+            }
+        }
+        places
     }
 
     fn take_from(
@@ -339,8 +348,8 @@ impl Ledger {
     ) -> usize {
         let found_on = self.shop().day_of(posting.at);
         let source = posting.source.id();
-        let last = self.containers().iter().rev().find(|c| c.product == product.id);
-        let unit_cost = last.map_or(Money::ZERO, |c| c.lot.unit_cost);
+        let last = self.latest_places(&product.id).next();
+        let unit_cost = last.map_or(Money::ZERO, |place| self.at(place).lot.unit_cost);
         let lot = Arc::new(Lot {
             source: source.clone(),
             code: None,

@@ -81,7 +81,7 @@ impl Ledger {
             .rev()
             .copied()
             .find(guessed)
-            .or_else(|| self.empty_places(&product.id).into_iter().find(guessed))
+            .or_else(|| self.empty_places(&product.id).find(guessed))
             .unwrap_or_else(|| self.find_container(posting, product, 1));
         let missing = self.at(place).size - self.at(place).left;
         self.post(posting, place, MovementKind::Counted, missing, Effect::Reseals);
@@ -115,7 +115,8 @@ impl Ledger {
             self.count_in(posting, place, change);
             gap -= change;
         }
-        let revivable = if gap > Quantity::ZERO { self.empty_places(&product.id) } else { vec![] };
+        let revivable =
+            if gap > Quantity::ZERO { self.empty_places(&product.id).collect() } else { vec![] };
         for place in revivable {
             if open.contains(&place) {
                 continue;
@@ -153,7 +154,7 @@ impl Ledger {
     /// The books were right: the count stands in the ledger all the same.
     fn note_seen(&mut self, posting: &Posting, product: &Product, places: &[usize]) {
         let known = places.first().copied();
-        let place = known.or_else(|| self.empty_places(&product.id).first().copied());
+        let place = known.or_else(|| self.empty_places(&product.id).next());
         if let Some(place) = place {
             let kind = MovementKind::Counted;
             self.post(posting, place, kind, Quantity::ZERO, Effect::None);

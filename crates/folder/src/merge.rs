@@ -68,7 +68,7 @@ struct Merging {
 impl Merging {
     fn same(&mut self, key: &str, old: &str, new: &str) {
         if old != new {
-            let expected = format!("{old:?}, as the shop has it");
+            let expected = format!("{old}, as the shop has it");
             self.problems.push(Problem::new(SHOP_TOML, 0, key, new, &expected));
         }
     }

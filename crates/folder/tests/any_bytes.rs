@@ -5,6 +5,7 @@
 mod common;
 
 use capful_folder::{read_files, to_files};
+use proptest::collection::vec;
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
 
@@ -36,7 +37,7 @@ proptest! {
 
     #[test]
     fn are_read_or_told_of(
-        changes in prop::collection::vec((any::<Index>(), any::<Index>(), 0..12_usize, piece()), 1..6)
+        changes in vec((any::<Index>(), any::<Index>(), 0..12_usize, piece()), 1..6)
     ) {
         let mut folder = common::folder();
         let names: Vec<_> = folder.keys().cloned().collect();

@@ -1,2 +1,34 @@
 //! The capful program.
-fn main() {}
+
+use std::io::{ErrorKind, Write, stderr, stdout};
+use std::process::ExitCode;
+
+use capful_cli::args::{Cli, Command};
+use capful_cli::render::Ink;
+use capful_cli::{Answer, check_command, clock, completions, demo_command, plan_command};
+use clap::Parser;
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let (now, ink) = (clock::now(), Ink::of_terminal());
+    let answer = match &cli.command {
+        Command::Plan(args) => plan_command::run(args, now, ink),
+        Command::Check(args) => check_command::run(args, now, ink),
+        Command::Demo(args) => demo_command::run(args, now, ink),
+        Command::Completions { shell } => Ok(completions::of(*shell)),
+    };
+    finish(&answer.unwrap_or_else(Answer::from))
+}
+
+/// Says the answer. A reader that has seen enough (`capful plan | head`) is no error.
+fn finish(answer: &Answer) -> ExitCode {
+    for line in &answer.notes {
+        if writeln!(stderr(), "{line}").is_err() {
+            break;
+        }
+    }
+    match stdout().write_all(answer.text.as_bytes()).and_then(|()| stdout().flush()) {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => ExitCode::from(1),
+        _ => ExitCode::from(u8::from(!answer.yes)),
+    }
+}

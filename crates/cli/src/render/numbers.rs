@@ -1,0 +1,165 @@
+//! Quantities, money, chances and days as people say them.
+
+use capful_domain::{Dimension, Unit, UnitSystem};
+use chrono::{Datelike, NaiveDate};
+use rust_decimal::prelude::ToPrimitive;
+
+/// How exactly a quantity is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Digits {
+    /// Two figures: enough to act on.
+    Two,
+    /// Three figures: enough to follow a sum.
+    Three,
+}
+
+/// A number of some unit in the shop's unit system: `1.2 L`, `350 mL`, `4 fl oz`, `3 each`.
+pub(crate) fn quantity(number: f64, unit: Unit, system: UnitSystem, digits: Digits) -> String {
+    let size = |unit: Unit| unit.ledger_units().to_f64().unwrap_or(1000.0);
+    let (small, large) = ladder(unit.dimension(), system);
+    let in_small = number * size(unit) / size(small);
+    let in_large = number * size(unit) / size(large);
+    // Where rounding would make a full large unit, say so.
+    let (shown, unit) =
+        if in_large.abs() >= 0.9951 { (in_large, large) } else { (in_small, small) };
+    format!("{} {unit}", figures(shown, digits, unit == Unit::Each))
+}
+
+const fn ladder(dimension: Dimension, system: UnitSystem) -> (Unit, Unit) {
+    match (dimension, system) {
+        (Dimension::Volume, UnitSystem::Metric) => (Unit::Ml, Unit::L),
+        (Dimension::Volume, UnitSystem::Us) => (Unit::FlOz, Unit::Gal),
+        (Dimension::Mass, UnitSystem::Metric) => (Unit::G, Unit::Kg),
+        (Dimension::Mass, UnitSystem::Us) => (Unit::Oz, Unit::Lb),
+        (Dimension::Length, UnitSystem::Metric) => (Unit::M, Unit::M),
+        (Dimension::Length, UnitSystem::Us) => (Unit::Ft, Unit::Ft),
+        (Dimension::Piece, _) => (Unit::Each, Unit::Each),
+    }
+}
+
+/// A number to two or three figures, without zeros that say nothing. Pieces are whole from ten on,
+/// and never rounded to tens.
+fn figures(number: f64, digits: Digits, pieces: bool) -> String {
+    let keep = match digits {
+        Digits::Two => 1,
+        Digits::Three => 2,
+    };
+    let size = number.abs();
+    let place = if size > 0.0 { floor_to_i32(size.log10()) } else { 0 };
+    let decimals = keep - place;
+    let text = if decimals > 0 {
+        let decimals = usize::try_from(decimals.min(3)).unwrap_or(0);
+        format!("{number:.decimals$}")
+    } else if pieces || decimals == 0 {
+        format!("{number:.0}")
+    } else {
+        let step = 10_f64.powi(-decimals);
+        format!("{:.0}", (number / step).round() * step)
+    };
+    let text = match text.split_once('.') {
+        Some(_) => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        None => text,
+    };
+    if text == "-0" { "0".to_owned() } else { text }
+}
+
+#[allow(clippy::cast_possible_truncation)] // a logarithm of an f64 is below 400
+fn floor_to_i32(number: f64) -> i32 {
+    number.floor() as i32
+}
+
+/// A chance in per cent, never said to be surer than it is: `<1%`, `7%`, `93%`, `>99%`.
+pub(crate) fn chance(chance: f64) -> String {
+    let percent = chance * 100.0;
+    if percent <= 0.0 {
+        "0%".to_owned()
+    } else if percent < 1.0 {
+        "<1%".to_owned()
+    } else if percent > 99.0 && percent < 100.0 {
+        ">99%".to_owned()
+    } else {
+        format!("{percent:.0}%")
+    }
+}
+
+/// A day as seen from another: `today`, `tomorrow`, `Thu 5 Mar`, with the year where it is not the
+/// same.
+pub(crate) fn day(day: NaiveDate, seen_from: NaiveDate) -> String {
+    match (day - seen_from).num_days() {
+        0 => "today".to_owned(),
+        1 => "tomorrow".to_owned(),
+        _ if day.year() == seen_from.year() => day.format("%a %-d %b").to_string(),
+        _ => day.format("%a %-d %b %Y").to_string(),
+    }
+}
+
+/// `1 job`, `2 jobs`.
+pub(crate) fn counted(number: usize, one: &str, more: &str) -> String {
+    if number == 1 { format!("1 {one}") } else { format!("{number} {more}") }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    fn metric(number: f64, unit: Unit) -> String {
+        quantity(number, unit, UnitSystem::Metric, Digits::Two)
+    }
+
+    #[test]
+    fn metric_quantities_are_short() {
+        assert_eq!(metric(1250.0, Unit::Ml), "1.2 L");
+        assert_eq!(metric(5000.0, Unit::Ml), "5 L");
+        assert_eq!(metric(352.0, Unit::Ml), "350 mL");
+        assert_eq!(metric(31.4, Unit::Ml), "31 mL");
+        assert_eq!(metric(3.12, Unit::Ml), "3.1 mL");
+        assert_eq!(metric(0.31, Unit::Ml), "0.31 mL");
+        assert_eq!(metric(0.0, Unit::Ml), "0 mL");
+        assert_eq!(metric(999.0, Unit::Ml), "1 L");
+        assert_eq!(metric(1.0, Unit::Gal), "3.8 L");
+        assert_eq!(metric(0.25, Unit::Kg), "250 g");
+        assert_eq!(metric(12.0, Unit::M), "12 m");
+    }
+
+    #[test]
+    fn us_quantities_are_in_us_units() {
+        let us = |n, unit| quantity(n, unit, UnitSystem::Us, Digits::Two);
+        assert_eq!(us(118.294, Unit::Ml), "4 fl oz");
+        assert_eq!(us(5000.0, Unit::Ml), "1.3 gal");
+        assert_eq!(us(500.0, Unit::G), "1.1 lb");
+        assert_eq!(us(3.0, Unit::Each), "3 each");
+        assert_eq!(us(2.0, Unit::M), "6.6 ft");
+    }
+
+    #[test]
+    fn pieces_are_not_rounded_to_tens() {
+        assert_eq!(metric(128.0, Unit::Each), "128 each");
+        assert_eq!(metric(2.5, Unit::Each), "2.5 each");
+        assert_eq!(metric(-0.0, Unit::Each), "0 each");
+    }
+
+    #[test]
+    fn three_figures_where_a_sum_is_followed() {
+        let fine = |n| quantity(n, Unit::Ml, UnitSystem::Metric, Digits::Three);
+        assert_eq!(fine(1250.0), "1.25 L");
+        assert_eq!(fine(352.4), "352 mL");
+        assert_eq!(fine(31.42), "31.4 mL");
+    }
+
+    #[test]
+    fn a_chance_is_never_said_to_be_surer_than_it_is() {
+        let said = [0.0, 0.004, 0.07, 0.93, 0.996, 1.0].map(chance);
+        assert_eq!(said, ["0%", "<1%", "7%", "93%", ">99%", "100%"]);
+    }
+
+    #[test]
+    fn days_are_said_from_where_one_stands() {
+        let date = |m, d| NaiveDate::from_ymd_opt(2026, m, d).unwrap();
+        assert_eq!(day(date(3, 2), date(3, 2)), "today");
+        assert_eq!(day(date(3, 3), date(3, 2)), "tomorrow");
+        assert_eq!(day(date(3, 5), date(3, 2)), "Thu 5 Mar");
+        let new_year = NaiveDate::from_ymd_opt(2027, 1, 2).unwrap();
+        assert_eq!(day(new_year, date(12, 30)), "Sat 2 Jan 2027");
+    }
+}

@@ -1,8 +1,8 @@
 //! The shop folder: a shop as plain CSV and TOML files, read, checked and written.
 //!
 //! [`read`] takes a folder, [`read_files`] the same files in memory; both give the shop's
-//! [`Facts`] and [`Warning`]s, or every [`Problem`] of every file, by file and line. [`write()`] and
-//! [`to_files`] go the other way. [`merge`] adds what is new in one shop's facts to another's.
+//! [`Facts`] and [`Warning`]s, or every [`Problem`] of every file, by file and line. [`write()`]
+//! and [`to_files`] go the other way. [`merge`] adds what is new in one shop's facts to another's.
 //!
 //! ```
 //! use std::collections::BTreeMap;

@@ -123,8 +123,9 @@ impl Product {
         gross_g: Decimal,
         containers: u32,
     ) -> Result<Quantity, WrongMeasure> {
-        let tare = self.tare_g.unwrap_or_default() * Decimal::from(containers);
-        let net = (gross_g - tare).max(Decimal::ZERO);
+        let tare = self.tare_g.unwrap_or_default().checked_mul(containers.into());
+        let net = tare.and_then(|tare| gross_g.checked_sub(tare)).ok_or(QuantityTooLarge)?;
+        let net = net.max(Decimal::ZERO);
         self.quantity(Amount { number: net, unit: Unit::G })
     }
 }

@@ -105,7 +105,8 @@ fn open_orders(facts: &Facts) -> Vec<OpenOrder<'_>> {
     let mut orders: Vec<OpenOrder<'_>> = standing
         .map(|order| {
             let own = lines.get(&order.id).into_iter().flatten();
-            let counted = own.map(|line| (*line, line.packs * pack_of(facts, order, line)));
+            let counted =
+                own.map(|line| (*line, line.packs.saturating_mul(pack_of(facts, order, line))));
             OpenOrder { order, lines: counted.collect(), first_receipt_at: None }
         })
         .collect();

@@ -201,7 +201,7 @@ impl Quantity {
     /// Without its sign.
     #[must_use]
     pub const fn abs(self) -> Self {
-        Self(self.0.abs())
+        Self(self.0.saturating_abs())
     }
 
     /// Zero where it is negative.
@@ -237,7 +237,7 @@ pub(crate) fn nearest_quotient(n: i128, d: i128) -> i64 {
     }
     let half = d.abs() / 2;
     let rounded = if (n < 0) == (d < 0) { n + half * d.signum() } else { n - half * d.signum() };
-    i64::try_from(rounded / d).unwrap_or(i64::MAX)
+    i64::try_from(rounded / d).unwrap_or(if (n < 0) == (d < 0) { i64::MAX } else { i64::MIN })
 }
 
 impl Add for Quantity {
@@ -257,7 +257,7 @@ impl Sub for Quantity {
 impl Neg for Quantity {
     type Output = Self;
     fn neg(self) -> Self {
-        Self(-self.0)
+        Self(self.0.saturating_neg())
     }
 }
 

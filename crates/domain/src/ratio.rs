@@ -28,7 +28,7 @@ impl Ratio {
     /// # Errors
     /// [`NotARatio`] below 0, above 10000 or finer than a thousandth.
     pub fn from_water(parts: Decimal) -> Result<Self, NotARatio> {
-        let thousandths = (parts * Decimal::ONE_THOUSAND).normalize();
+        let thousandths = parts.checked_mul(Decimal::ONE_THOUSAND).ok_or(NotARatio)?.normalize();
         match thousandths.to_i64() {
             Some(t) if thousandths.scale() == 0 && (0..=10_000_000).contains(&t) => {
                 Ok(Self { water_thousandths: t })

@@ -3,7 +3,8 @@
 use std::collections::BTreeSet;
 
 use chrono::{
-    DateTime, Datelike, Days, LocalResult, NaiveDate, NaiveDateTime, TimeZone, Utc, Weekday,
+    DateTime, Datelike, Days, LocalResult, NaiveDate, NaiveDateTime, TimeZone, Timelike, Utc,
+    Weekday,
 };
 use chrono_tz::Tz;
 use rust_decimal::Decimal;
@@ -117,8 +118,9 @@ impl Shop {
 
     fn after_gap(&self, local: NaiveDateTime) -> DateTime<Utc> {
         let minutes = (1..=24 * 60).map(chrono::Duration::minutes);
+        let whole = local.with_second(0).and_then(|l| l.with_nanosecond(0)).unwrap_or(local);
         minutes
-            .filter_map(|gap| self.timezone.from_local_datetime(&(local + gap)).earliest())
+            .filter_map(|gap| self.timezone.from_local_datetime(&(whole + gap)).earliest())
             .next()
             .map_or_else(|| local.and_utc(), |moment| moment.to_utc())
     }

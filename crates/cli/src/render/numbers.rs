@@ -25,6 +25,21 @@ pub(crate) fn quantity(number: f64, unit: Unit, system: UnitSystem, digits: Digi
     format!("{} {unit}", figures(shown, digits, unit == Unit::Each))
 }
 
+/// Numbers of some unit in one unit and with the same decimals, so that they can be added up by eye:
+/// the largest of them has three figures.
+pub(crate) fn in_one_unit(numbers: &[f64], unit: Unit, system: UnitSystem) -> Vec<String> {
+    let size = |unit: Unit| unit.ledger_units().to_f64().unwrap_or(1000.0);
+    let (small, large) = ladder(unit.dimension(), system);
+    let most = numbers.iter().fold(0.0_f64, |most, number| most.max(number.abs()));
+    let fits = most * size(unit) / size(large) >= 0.9951;
+    let shown = if fits { large } else { small };
+    let factor = size(unit) / size(shown);
+    let figures = if most > 0.0 { floor_to_i32((most * factor).log10()) + 1 } else { 3 };
+    let decimals = usize::try_from(3 - figures).unwrap_or(0).min(3);
+    let each = numbers.iter().map(|number| format!("{:.decimals$} {shown}", number * factor));
+    each.collect()
+}
+
 const fn ladder(dimension: Dimension, system: UnitSystem) -> (Unit, Unit) {
     match (dimension, system) {
         (Dimension::Volume, UnitSystem::Metric) => (Unit::Ml, Unit::L),
@@ -145,6 +160,14 @@ mod tests {
         assert_eq!(fine(1250.0), "1.25 L");
         assert_eq!(fine(352.4), "352 mL");
         assert_eq!(fine(31.42), "31.4 mL");
+    }
+
+    #[test]
+    fn what_is_added_up_stands_in_one_unit() {
+        let sum = |numbers: &[f64]| in_one_unit(numbers, Unit::Ml, UnitSystem::Metric);
+        assert_eq!(sum(&[1210.0, 890.0, 2100.0]), ["1.21 L", "0.89 L", "2.10 L"]);
+        assert_eq!(sum(&[12.5, 0.0, 300.0]), ["12 mL", "0 mL", "300 mL"]);
+        assert_eq!(sum(&[0.0, 0.0]), ["0 mL", "0 mL"]);
     }
 
     #[test]

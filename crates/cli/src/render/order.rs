@@ -28,7 +28,7 @@ pub(crate) fn in_full(view: &View<'_>) -> String {
 fn supplier(view: &View<'_>, order: &SupplierOrder) -> String {
     let mut text = heading(view.ink, view.supplier(&order.supplier), &view.money(order.total));
     let when = format!(
-        "Place it {}; {}. Goods {}, freight {}.",
+        "Place it by {}; {}. Goods {}, freight {}.",
         view.day(order.place_by),
         arrival(view, &order.arrives),
         order.goods,
@@ -73,24 +73,27 @@ pub(crate) fn one_line(view: &View<'_>, line: &OrderLine) -> String {
 
 /// The sum behind a reason, so that it can be followed.
 fn sum(view: &View<'_>, parts: &LineParts) -> String {
-    let mut table = Table::new(&[Column::Right, Column::Left]);
-    let mut row =
-        |amount, what: String| table.row(vec![Cell::from(view.fine(amount)), what.into()]);
     let jobs = counted(parts.booked_jobs as usize, "booked job takes", "booked jobs take");
-    let before = view.day(parts.to);
-    row(parts.booked, format!("{jobs} before {before}"));
-    row(parts.not_booked, "jobs not booked yet take".to_owned());
-    row(parts.safety, "to be ready for more than the average".to_owned());
-    row(parts.reorder_point, "together: the reorder point".to_owned());
-    row(parts.on_hand, "on the shelf".to_owned());
-    row(parts.on_order, "on its way".to_owned());
+    let rows = [
+        ("", parts.booked, format!("{jobs} before {}", view.day(parts.to))),
+        ("+", parts.not_booked, "jobs not booked yet take".to_owned()),
+        ("+", parts.safety, "to be ready for more than the average".to_owned()),
+        ("=", parts.reorder_point, "the reorder point".to_owned()),
+        ("", parts.on_hand, "on the shelf".to_owned()),
+        ("+", parts.on_order, "on its way".to_owned()),
+    ];
+    let amounts = view.summands(&rows.each_ref().map(|(_, amount, _)| *amount));
+    let mut table = Table::new(&[Column::Left, Column::Right, Column::Left]).indented(4);
+    for ((sign, _, what), amount) in rows.into_iter().zip(amounts) {
+        table.row(vec![Cell::from(sign), amount.into(), what.into()]);
+    }
     table.lines(view.ink)
 }
 
-/// When an order is here: `here by Fri 6 Mar, at the latest Mon 9 Mar (9 in 10)`.
-pub(crate) fn arrival(view: &View<'_>, arrives: &Arrives) -> String {
+/// When an order is here: `here Fri 6 Mar (9 in 10 by Mon 9 Mar)`.
+fn arrival(view: &View<'_>, arrives: &Arrives) -> String {
     if arrives.p50 == arrives.p90 {
         return format!("here {}", view.day(arrives.p50));
     }
-    format!("here {}, 9 in 10 by {}", view.day(arrives.p50), view.day(arrives.p90))
+    format!("here {} (9 in 10 by {})", view.day(arrives.p50), view.day(arrives.p90))
 }

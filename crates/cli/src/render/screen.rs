@@ -1,16 +1,15 @@
 //! The plan on one screen: what a person can act on, and how to open the rest.
 
-use super::numbers::{chance, counted};
-use super::order::arrival;
+use super::numbers::chance;
 use super::readiness::short_of;
 use super::{Cell, Column, Table, Tone, View, heading, paragraph, wrapped};
 
 /// Order lines, jobs, containers and warnings that a screen has room for.
 const MOST_LINES: usize = 14;
-const MOST_JOBS: usize = 7;
+const MOST_JOBS: usize = 6;
 const MOST_LATER_JOBS: usize = 2;
-const MOST_CONTAINERS: usize = 4;
-const MOST_WARNINGS: usize = 4;
+const MOST_CONTAINERS: usize = 3;
+const MOST_WARNINGS: usize = 3;
 
 /// Below this chance a job that is not among the next ones is shown all the same.
 const DOUBTFUL: f64 = 0.9;
@@ -30,42 +29,40 @@ fn order(view: &View<'_>) -> String {
         let name = heading(view.ink, "Order", "");
         format!("{name}{}", paragraph(view.ink, Tone::Plain, 2, "Nothing to order this week."))
     } else {
-        heading(view.ink, "Order", &view.money(weekly.total))
+        format!("{}{}", heading(view.ink, "Order", &view.money(weekly.total)), order_table(view))
     };
-    let room = (MOST_LINES / weekly.orders.len().max(1)).max(2);
-    for (place, order) in weekly.orders.iter().enumerate() {
-        let who = format!(
-            "{}, {}: place {}, {}",
-            view.supplier(&order.supplier),
-            order.total,
-            view.day(order.place_by),
-            arrival(view, &order.arrives)
-        );
-        text.push_str(&paragraph(view.ink, Tone::Plain, 2, &who));
-        let mut table = Table::new(&[
-            Column::Right,
-            Column::Flex,
-            Column::Right,
-            Column::Right,
-            Column::Right,
-            Column::Right,
-            Column::Right,
-        ]);
-        if place == 0 {
-            table.names(&["packs", "product", "cost", "left", "coming", "jobs take", "stall"]);
-        }
-        for line in order.lines.iter().take(room) {
-            table.row(order_line(view, line));
-        }
-        text.push_str(&table.lines(view.ink));
-        text.push_str(&more(view, order.lines.len(), room, "line", "lines", "order"));
-    }
     if !weekly.waiting.is_empty() {
         let names: Vec<&str> = weekly.waiting.iter().map(|w| view.supplier(&w.supplier)).collect();
         let line = format!("Can wait: {}.", names.join(", "));
         text.push_str(&paragraph(view.ink, Tone::Quiet, 2, &line));
     }
     text
+}
+
+/// The lines of every order; where the screen is too short for all, each supplier has its share.
+fn order_table(view: &View<'_>) -> String {
+    let orders = &view.plan.weekly_order.orders;
+    let number = Column::Right;
+    let mut table = Table::new(&[number, Column::Flex, number, number, number, number, number]);
+    table.names(&["packs", "product", "cost", "left", "coming", "jobs take", "stall"]);
+    let mut room = MOST_LINES;
+    let mut hidden = 0;
+    for (place, order) in orders.iter().enumerate() {
+        table.line(format!(
+            "{}, {}: place by {}, here {}",
+            view.supplier(&order.supplier),
+            order.total,
+            view.day(order.place_by),
+            view.between(order.arrives.p50, order.arrives.p90)
+        ));
+        let shown = order.lines.len().min((room / (orders.len() - place)).max(2));
+        for line in &order.lines[..shown] {
+            table.row(order_line(view, line));
+        }
+        room = room.saturating_sub(shown);
+        hidden += order.lines.len() - shown;
+    }
+    format!("{}{}", table.lines(view.ink), more(view, hidden, 0, "order"))
 }
 
 fn order_line(view: &View<'_>, line: &capful_forecast::plan::OrderLine) -> Vec<Cell> {
@@ -107,7 +104,7 @@ fn jobs(view: &View<'_>) -> String {
         ]);
     }
     text.push_str(&table.lines(view.ink));
-    text.push_str(&more(view, all.len(), shown.len(), "job", "jobs", "readiness"));
+    text.push_str(&more(view, all.len(), shown.len(), "readiness"));
     text
 }
 
@@ -141,7 +138,7 @@ fn going_off(view: &View<'_>) -> String {
         ]);
     }
     text.push_str(&table.lines(view.ink));
-    text.push_str(&more(view, all.len(), MOST_CONTAINERS, "container", "containers", "going-off"));
+    text.push_str(&more(view, all.len(), MOST_CONTAINERS, "going-off"));
     text
 }
 
@@ -159,16 +156,16 @@ fn warnings(view: &View<'_>) -> String {
         }
         text.push_str(&super::text::bullet(&said));
     }
-    text.push_str(&more(view, all.len(), MOST_WARNINGS, "warning", "warnings", "warnings"));
+    text.push_str(&more(view, all.len(), MOST_WARNINGS, "warnings"));
     text
 }
 
 /// What is left out, and how to see it.
-fn more(view: &View<'_>, all: usize, shown: usize, one: &str, many: &str, part: &str) -> String {
+fn more(view: &View<'_>, all: usize, shown: usize, part: &str) -> String {
     match all.saturating_sub(shown) {
         0 => String::new(),
         hidden => {
-            let line = format!("+ {}: --open {part}", counted(hidden, one, many));
+            let line = format!("and {hidden} more: --open {part}");
             paragraph(view.ink, Tone::Quiet, 2, &line)
         }
     }

@@ -6,6 +6,9 @@ use super::text::{WIDTH, cut, paragraph, width};
 const INDENT: usize = 2;
 const GAP: usize = 2;
 
+/// Columns that a text keeps, however short the line is.
+const LEAST: usize = 8;
+
 /// How a column is laid out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Column {
@@ -37,8 +40,11 @@ impl<T: Into<String>> From<T> for Cell {
     }
 }
 
+/// Cells, or no cell and a line over all columns, and sentences below.
+#[derive(Default)]
 struct Row {
     cells: Vec<Cell>,
+    line: String,
     notes: Vec<String>,
 }
 
@@ -46,23 +52,35 @@ struct Row {
 pub(crate) struct Table {
     columns: Vec<Column>,
     rows: Vec<Row>,
+    indent: usize,
 }
 
 impl Table {
     /// An empty table with these columns.
     pub(crate) fn new(columns: &[Column]) -> Self {
-        Self { columns: columns.to_vec(), rows: Vec::new() }
+        Self { columns: columns.to_vec(), rows: Vec::new(), indent: INDENT }
+    }
+
+    /// The same table, so many columns in.
+    pub(crate) const fn indented(mut self, indent: usize) -> Self {
+        self.indent = indent;
+        self
     }
 
     /// The names of the columns.
     pub(crate) fn names(&mut self, names: &[&str]) {
         let cells = names.iter().map(|name| Cell::new(Tone::Quiet, *name));
-        self.rows.push(Row { cells: cells.collect(), notes: Vec::new() });
+        self.row(cells.collect());
     }
 
     /// One row.
     pub(crate) fn row(&mut self, cells: Vec<Cell>) {
-        self.rows.push(Row { cells, notes: Vec::new() });
+        self.rows.push(Row { cells, ..Row::default() });
+    }
+
+    /// A line over all columns, that says what the rows below it share.
+    pub(crate) fn line(&mut self, text: String) {
+        self.rows.push(Row { line: text, ..Row::default() });
     }
 
     /// A sentence below the last row.
@@ -84,11 +102,16 @@ impl Table {
                 .zip(&widths)
                 .map(|((cell, column), width)| laid_out(ink, cell, *column, *width))
                 .collect();
-            let line = format!("{:INDENT$}{}", "", line.join(&" ".repeat(GAP)));
+            let indent = self.indent;
+            out.push_str(&paragraph(ink, Tone::Plain, indent, &row.line));
+            if row.cells.is_empty() {
+                continue;
+            }
+            let line = format!("{:indent$}{}", "", line.join(&" ".repeat(GAP)));
             out.push_str(line.trim_end());
             out.push('\n');
             for note in &row.notes {
-                out.push_str(&paragraph(ink, Tone::Plain, INDENT + 2, note));
+                out.push_str(&paragraph(ink, Tone::Plain, indent + 2, note));
             }
         }
         out
@@ -101,13 +124,11 @@ impl Table {
         };
         let mut widths: Vec<usize> = (0..self.columns.len()).map(widest).collect();
         let gaps = GAP * self.columns.len().saturating_sub(1);
-        let total = INDENT + gaps + widths.iter().sum::<usize>();
-        let mut over = total.saturating_sub(WIDTH);
-        for (width, column) in widths.iter_mut().zip(&self.columns).rev() {
-            if *column == Column::Flex {
-                let less = over.min(width.saturating_sub(8));
-                *width -= less;
-                over -= less;
+        let total = self.indent + gaps + widths.iter().sum::<usize>();
+        for _ in WIDTH..total {
+            let flex = (0..widths.len()).filter(|&i| self.columns[i] == Column::Flex);
+            if let Some(widest) = flex.filter(|&i| widths[i] > LEAST).max_by_key(|&i| widths[i]) {
+                widths[widest] -= 1;
             }
         }
         widths

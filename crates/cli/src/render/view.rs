@@ -94,6 +94,13 @@ impl<'a> View<'a> {
         numbers::quantity(amount.amount, unit, self.facts.shop.units, digits)
     }
 
+    /// Quantities of one product in one unit, to be added up by eye.
+    pub(crate) fn summands(&self, amounts: &[AmountIn]) -> Vec<String> {
+        let unit = amounts.first().and_then(|first| Unit::parse(first.unit));
+        let numbers: Vec<f64> = amounts.iter().map(|amount| amount.amount).collect();
+        numbers::in_one_unit(&numbers, unit.unwrap_or(Unit::Each), self.facts.shop.units)
+    }
+
     /// A bare number of the plan that is in a product's own unit, to three figures.
     pub(crate) fn of_product(&self, product: &str, number: f64) -> String {
         let unit = self.products.get(product).map_or(Unit::Each, |p| p.unit);
@@ -108,6 +115,14 @@ impl<'a> View<'a> {
     /// A day as seen from the plan's.
     pub(crate) fn day(&self, day: NaiveDate) -> String {
         numbers::day(day, self.plan.as_of)
+    }
+
+    /// Two days as one span: `Fri 6 Mar to Mon 9 Mar`.
+    pub(crate) fn between(&self, first: NaiveDate, last: NaiveDate) -> String {
+        if first == last {
+            return self.day(first);
+        }
+        format!("{} to {}", self.day(first), self.day(last))
     }
 
     /// Money where there is some, else a dash.

@@ -83,10 +83,12 @@ fn write(folder: &Path, facts: &Facts, today: NaiveDate) -> Result<(), Failure> 
 
 fn next_steps(folder: &Path) -> String {
     let folder = folder.display();
+    // As it was called, so that the lines can be copied.
+    let capful = std::env::args().next().unwrap_or_else(|| "capful".to_owned());
     format!(
         "This is an invented shop, written to {folder}. Try next:\n\
-         \x20 capful plan {folder} --open order      the reasons\n\
-         \x20 capful check {folder}                  what the shelf holds\n\
-         \x20 change a number in {folder}/counts.csv and plan again\n"
+         \x20 {capful} plan {folder} --open order\n\
+         \x20 {capful} check {folder}\n\
+         and change a number in {folder}/counts.csv, then plan again.\n"
     )
 }

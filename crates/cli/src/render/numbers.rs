@@ -25,8 +25,8 @@ pub(crate) fn quantity(number: f64, unit: Unit, system: UnitSystem, digits: Digi
     format!("{} {unit}", figures(shown, digits, unit == Unit::Each))
 }
 
-/// Numbers of some unit in one unit and with the same decimals, so that they can be added up by eye:
-/// the largest of them has three figures.
+/// Numbers of some unit in one unit and with the same decimals, so that they can be added up by
+/// eye: the largest of them has three figures.
 pub(crate) fn in_one_unit(numbers: &[f64], unit: Unit, system: UnitSystem) -> Vec<String> {
     let size = |unit: Unit| unit.ledger_units().to_f64().unwrap_or(1000.0);
     let (small, large) = ladder(unit.dimension(), system);

@@ -2,10 +2,34 @@
 //!
 //! Pure: no clock, file, network or database; all randomness comes from one seed.
 
+mod arrivals;
 pub mod baseline;
+mod choose;
+mod doubt;
+pub mod fitter;
+mod futures;
+mod going_off;
+mod history;
+mod index;
 pub mod inventory;
+mod lead_time;
+mod observations;
+mod order_cost;
+mod outlook;
 pub mod plan;
 mod planner;
+mod prospect;
+mod random;
+mod readiness;
+mod shelf;
+mod stock;
+mod supply;
+mod text;
+mod usage;
+mod usage_rows;
+mod walk;
+mod warnings;
+mod weekly_order;
 
 pub use plan::Plan;
-pub use planner::{PlanSettings, plan};
+pub use planner::{PlanSettings, expected_pours, plan};

@@ -1,9 +1,18 @@
 //! From a snapshot to a plan.
 
-use capful_domain::Snapshot;
-use rust_decimal::Decimal;
+use capful_domain::{ExpectedPour, Snapshot};
 
-use crate::plan::{Plan, WeeklyOrder};
+use crate::arrivals::Arrivals;
+use crate::doubt::Doubt;
+use crate::futures::Known;
+use crate::history::{Gap, JobUse, add_unlisted_pairs, gaps, job_uses, measured_pours};
+use crate::index::Index;
+use crate::lead_time::LeadTime;
+use crate::observations::{Observation, observations};
+use crate::plan::Plan;
+use crate::stock::Stock;
+use crate::usage::UsageModel;
+use crate::warnings::Grounds;
 
 /// How the planner works; nothing in it says what the shop wants (that is in the shop's own
 /// settings).
@@ -19,20 +28,72 @@ impl Default for PlanSettings {
     }
 }
 
+/// What the shop's history teaches of usage.
+struct Lessons {
+    index: Index,
+    uses: Vec<Vec<JobUse>>,
+    gaps: Vec<Gap>,
+    observations: Vec<Vec<Observation>>,
+    usage: UsageModel,
+}
+
+impl Lessons {
+    fn of(snapshot: &Snapshot) -> Self {
+        let mut index = Index::of(&snapshot.facts);
+        let measured = measured_pours(snapshot, &index);
+        add_unlisted_pairs(snapshot, &mut index, &measured);
+        let uses = job_uses(snapshot, &index, &measured);
+        let gaps = gaps(snapshot);
+        // What a thrown-away container held is as books by the sheet have it.
+        let nothing = vec![Vec::new(); index.products.len()];
+        let by_sheet = UsageModel::learn(&index, &uses, &nothing, snapshot.moment);
+        let books = snapshot.ledger(&by_sheet.expected_pours(snapshot, &index));
+        let observations = observations(snapshot, &index, &uses, &gaps, &books);
+        let usage = UsageModel::learn(&index, &uses, &observations, snapshot.moment);
+        Self { index, uses, gaps, observations, usage }
+    }
+}
+
+/// What done jobs are taken to have used where nothing was written down for them, as learned at the
+/// snapshot's moment: with these the ledger is whole.
+#[must_use]
+pub fn expected_pours(snapshot: &Snapshot) -> Vec<ExpectedPour> {
+    let lessons = Lessons::of(snapshot);
+    lessons.usage.expected_pours(snapshot, &lessons.index)
+}
+
 /// Everything advised at the snapshot's moment. Pure: the same input gives the same plan, on any
 /// number of cores.
 #[must_use]
-pub fn plan(snapshot: &Snapshot, _settings: &PlanSettings, seed: u64) -> Plan {
+pub fn plan(snapshot: &Snapshot, settings: &PlanSettings, seed: u64) -> Plan {
+    let lessons = Lessons::of(snapshot);
+    let (index, usage) = (&lessons.index, &lessons.usage);
+    let ledger = snapshot.ledger(&usage.expected_pours(snapshot, index));
+    let arrivals = Arrivals::learn(snapshot, index, &lessons.gaps, seed);
+    let suppliers = &snapshot.facts.suppliers;
+    let leads = suppliers.iter().map(|s| LeadTime::learn(snapshot, s)).collect();
+    let doubts = Doubt::of(snapshot, index, usage, &lessons.uses);
+    let known = Known { snapshot, index, usage, arrivals: &arrivals, seed };
+    let futures = settings.futures.clamp(50, 20_000) as usize;
+    let stock = Stock::of(&known, &ledger, leads, &doubts, futures);
+    let prospects = crate::prospect::prospects(&known, &stock);
+    let grounds = Grounds {
+        known: &known,
+        stock: &stock,
+        doubts: &doubts,
+        observations: &lessons.observations,
+        gaps: &lessons.gaps,
+    };
     Plan {
         shop: snapshot.facts.shop.name.clone(),
         as_of: snapshot.day,
         seed,
         currency: snapshot.facts.shop.currency.code().to_owned(),
-        weekly_order: WeeklyOrder { orders: vec![], total: Decimal::ZERO, waiting: vec![] },
-        products: vec![],
-        going_off: vec![],
-        readiness: vec![],
-        usage: vec![],
-        warnings: vec![],
+        weekly_order: crate::weekly_order::weekly_order(&known, &stock),
+        products: crate::outlook::outlooks(&known, &stock),
+        going_off: crate::going_off::going_off(&known, &stock, &prospects),
+        readiness: crate::readiness::readiness(&known, &stock, &prospects),
+        usage: crate::usage_rows::usage_rows(index, usage, &lessons.observations),
+        warnings: crate::warnings::warnings(&grounds),
     }
 }

@@ -1,0 +1,367 @@
+//! The fitter: log-linear means of sums, by penalised quasi-likelihood.
+//!
+//! An observation is a sum of terms. Term *i* has mean `mᵢ = exp(offsetᵢ + xᵢ·b)`, the observation
+//! has mean `M = Σ mᵢ` and a variance `V` that [`Family`] gives. `b` has a Gaussian prior and is
+//! found by Fisher scoring: each step solves `(Σ w DDᵀ/V + P) δ = Σ w D (y − M)/V − P (b − b₀)`
+//! with `D = Σ mᵢ xᵢ`. Where every observation is one term this is the Gamma (or Poisson) GLM with
+//! log link and an L2 penalty: McCullagh & Nelder, *Generalized Linear Models*, 2nd ed., §2.5
+//! (scoring), §9.2 (quasi-likelihood).
+//!
+//! The penalty of scikit-learn's `TweedieRegressor`, `(1/2n)·deviance + (α/2)·|b|²`, is this prior
+//! with variance `φ / (n·α)`.
+
+use linfa_linalg::cholesky::{CholeskyInplace, InverseCInplace, SolveCInplace};
+use ndarray::{Array1, Array2};
+
+/// How the variance of an observation follows from its mean.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Family {
+    /// Each term has variance `m²·(φ·per_phi + extra)`.
+    Gamma,
+    /// The sum has variance `φ·M`.
+    Poisson,
+}
+
+/// One term of an observation.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Term {
+    /// Logarithm of what its mean is beside the effects.
+    pub offset: f64,
+    /// What `φ·m²` is multiplied by in its variance (1 for a whole Gamma term).
+    pub per_phi: f64,
+    /// What is added beside it, in units of `m²`.
+    pub extra: f64,
+}
+
+impl Term {
+    /// A whole term with this offset.
+    #[must_use]
+    pub const fn new(offset: f64) -> Self {
+        Self { offset, per_phi: 1.0, extra: 0.0 }
+    }
+}
+
+/// Observations to fit: sums of terms, each term with a few effects.
+#[derive(Debug, Clone, Default)]
+pub struct Sums {
+    terms: Vec<(Term, u32)>,
+    effects: Vec<(u32, f64)>,
+    rows: Vec<Row>,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Row {
+    last_term: u32,
+    seen: f64,
+    noise_variance: f64,
+    weight: f64,
+}
+
+impl Sums {
+    /// Adds a term to the observation being built; `effects` are places in `b` with their `x`.
+    pub fn term(&mut self, term: Term, effects: &[(usize, f64)]) {
+        let place = |p: usize| u32::try_from(p).unwrap_or(u32::MAX);
+        self.effects.extend(effects.iter().map(|(p, x)| (place(*p), *x)));
+        self.terms.push((term, place(self.effects.len())));
+    }
+
+    /// Closes the observation: what was seen, the variance of how it was seen, and its weight.
+    pub fn observe(&mut self, seen: f64, noise_variance: f64, weight: f64) {
+        let last_term = u32::try_from(self.terms.len()).unwrap_or(u32::MAX);
+        self.rows.push(Row { last_term, seen, noise_variance, weight });
+    }
+
+    /// How many observations there are.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.rows.len()
+    }
+
+    /// Whether there is none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+}
+
+/// What is believed of `b` before anything is seen: independent Gaussians.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Prior {
+    /// Means.
+    pub mean: Vec<f64>,
+    /// Standard deviations.
+    pub sd: Vec<f64>,
+}
+
+/// How to fit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FitSettings {
+    /// The family of variances.
+    pub family: Family,
+    /// Dispersion φ to begin with, and the centre of its prior.
+    pub dispersion: f64,
+    /// How many observations that prior is worth; infinite: φ stays as it is.
+    pub dispersion_worth: f64,
+    /// Standardised residual past which the influence of an observation is bounded; infinite: never.
+    pub bound: f64,
+}
+
+/// The result.
+#[derive(Debug, Clone)]
+pub struct Fit {
+    /// The effects.
+    pub b: Vec<f64>,
+    /// What is not yet known of them.
+    pub covariance: Array2<f64>,
+    /// Dispersion φ.
+    pub dispersion: f64,
+    /// For each observation its standardised residual.
+    pub residuals: Vec<f64>,
+    /// Scoring steps taken.
+    pub steps: u32,
+}
+
+/// Why nothing could be fitted.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum FitError {
+    /// The prior does not have one mean and one positive sd for each effect.
+    #[error("a prior with {expected} means and {expected} positive sds (found {found})")]
+    Prior {
+        /// Effects that the terms name.
+        expected: usize,
+        /// Usable entries.
+        found: usize,
+    },
+    /// The information matrix has no inverse.
+    #[error("no solution: the information matrix is not positive definite")]
+    Singular,
+}
+
+const MOST_STEPS: u32 = 60;
+const MOST_HALVINGS: u32 = 20;
+const ROUNDS: u32 = 4;
+/// Squared length of a step, in units of what is not known, below which it has converged.
+const CONVERGED: f64 = 1e-16;
+
+/// Fits `b` (and φ) to the observations.
+///
+/// # Errors
+/// [`FitError`] where the prior does not fit the effects or nothing can be solved.
+pub fn fit(sums: &Sums, prior: &Prior, settings: &FitSettings) -> Result<Fit, FitError> {
+    let named = sums.effects.iter().map(|(p, _)| *p as usize + 1).max().unwrap_or(0);
+    let usable = prior.sd.iter().filter(|sd| **sd > 0.0).count();
+    if prior.mean.len() < named || usable != prior.mean.len() || prior.sd.len() != usable {
+        return Err(FitError::Prior { expected: named, found: usable });
+    }
+    let mut work = Work::new(sums, prior, settings);
+    let rounds = if settings.dispersion_worth.is_finite() || settings.bound.is_finite() {
+        ROUNDS
+    } else {
+        1
+    };
+    for round in 0..rounds {
+        work.score_to_rest()?;
+        if round + 1 < rounds {
+            work.weigh_residuals()?;
+        }
+    }
+    let covariance = work.covariance()?;
+    let residuals = work.standardised(&covariance);
+    Ok(Fit {
+        b: work.b.to_vec(),
+        covariance,
+        dispersion: work.dispersion,
+        residuals,
+        steps: work.steps,
+    })
+}
+
+struct Work<'a> {
+    sums: &'a Sums,
+    prior: &'a Prior,
+    settings: &'a FitSettings,
+    b: Array1<f64>,
+    dispersion: f64,
+    /// How far each observation is trusted, by its residual.
+    trust: Vec<f64>,
+    steps: u32,
+}
+
+/// Mean, variance by family at φ = 1, the rest of the variance, and the slope of one observation.
+struct RowAt<'s> {
+    mean: f64,
+    per_phi: f64,
+    rest: f64,
+    slope: &'s [f64],
+}
+
+impl<'a> Work<'a> {
+    fn new(sums: &'a Sums, prior: &'a Prior, settings: &'a FitSettings) -> Self {
+        Self {
+            sums,
+            prior,
+            settings,
+            b: Array1::from(prior.mean.clone()),
+            dispersion: settings.dispersion,
+            trust: vec![1.0; sums.rows.len()],
+            steps: 0,
+        }
+    }
+
+    /// Calls `each` for every observation with its mean, variance parts and slope at `b`.
+    fn for_rows(&self, b: &Array1<f64>, mut each: impl FnMut(usize, &Row, &RowAt<'_>)) {
+        let mut slope = vec![0.0; b.len()];
+        let (mut term, mut effect) = (0_usize, 0_usize);
+        for (place, row) in self.sums.rows.iter().enumerate() {
+            slope.fill(0.0);
+            let (mut mean, mut per_phi, mut rest) = (0.0, 0.0, row.noise_variance);
+            while term < row.last_term as usize {
+                let (t, last_effect) = &self.sums.terms[term];
+                let effects = &self.sums.effects[effect..*last_effect as usize];
+                let eta: f64 = effects.iter().map(|(p, x)| b[*p as usize] * x).sum();
+                let m = (t.offset + eta).clamp(-40.0, 40.0).exp();
+                mean += m;
+                match self.settings.family {
+                    Family::Gamma => {
+                        per_phi += m * m * t.per_phi;
+                        rest += m * m * t.extra;
+                    }
+                    Family::Poisson => per_phi += m,
+                }
+                for (p, x) in effects {
+                    slope[*p as usize] += m * x;
+                }
+                effect = *last_effect as usize;
+                term += 1;
+            }
+            each(place, row, &RowAt { mean, per_phi, rest, slope: &slope });
+        }
+    }
+
+    /// The score and the information, prior in both.
+    fn score(&self, b: &Array1<f64>) -> (Array1<f64>, Array2<f64>) {
+        let n = b.len();
+        let mut score = Array1::zeros(n);
+        let mut information = Array2::zeros((n, n));
+        for p in 0..n {
+            let precision = self.prior.sd[p].powi(-2);
+            score[p] -= precision * (b[p] - self.prior.mean[p]);
+            information[[p, p]] += precision;
+        }
+        self.for_rows(b, |place, row, at| {
+            let variance = self.dispersion * at.per_phi + at.rest;
+            let w = row.weight * self.trust[place] / variance.max(f64::MIN_POSITIVE);
+            let pull = w * (row.seen - at.mean);
+            for p in 0..n {
+                if at.slope[p] == 0.0 {
+                    continue;
+                }
+                score[p] += pull * at.slope[p];
+                for q in 0..=p {
+                    information[[p, q]] += w * at.slope[p] * at.slope[q];
+                }
+            }
+        });
+        for p in 0..n {
+            for q in 0..p {
+                information[[q, p]] = information[[p, q]];
+            }
+        }
+        (score, information)
+    }
+
+    /// Fisher scoring until a step is as good as nothing. A step that does not bring the score
+    /// nearer to zero (in the metric of the step's own information) is halved.
+    fn score_to_rest(&mut self) -> Result<(), FitError> {
+        let (mut score, mut information) = self.score(&self.b);
+        for _ in 0..MOST_STEPS {
+            let mut factor = information.clone().cholesky_into().map_err(|_| FitError::Singular)?;
+            let step = solve(&mut factor, &score)?;
+            let length = step.dot(&score);
+            self.steps += 1;
+            if length.is_nan() || length <= CONVERGED {
+                return Ok(());
+            }
+            let mut share = 1.0;
+            for halving in 0..=MOST_HALVINGS {
+                let b = &self.b + &(&step * share);
+                let (next_score, next_information) = self.score(&b);
+                let next_length = solve(&mut factor, &next_score)?.dot(&next_score);
+                if next_length < length || halving == MOST_HALVINGS {
+                    (self.b, score, information) = (b, next_score, next_information);
+                    break;
+                }
+                share *= 0.5;
+            }
+        }
+        Ok(())
+    }
+
+    fn covariance(&self) -> Result<Array2<f64>, FitError> {
+        let (_, information) = self.score(&self.b);
+        let mut factor = information.cholesky_into().map_err(|_| FitError::Singular)?;
+        factor.invc_inplace().map_err(|_| FitError::Singular)
+    }
+
+    /// Residuals over their standard deviation; what is not known of the mean counts in it.
+    fn standardised(&self, covariance: &Array2<f64>) -> Vec<f64> {
+        let mut residuals = vec![0.0; self.sums.rows.len()];
+        self.for_rows(&self.b, |place, row, at| {
+            let own = self.dispersion * at.per_phi + at.rest;
+            let variance = own + quadratic(covariance, at.slope);
+            residuals[place] = (row.seen - at.mean) / variance.max(f64::MIN_POSITIVE).sqrt();
+        });
+        residuals
+    }
+
+    /// Bounds the influence of what does not fit (Huber; past twice the bound it falls off), and
+    /// estimates φ by its moments (Pearson), with its prior.
+    fn weigh_residuals(&mut self) -> Result<(), FitError> {
+        let covariance = self.covariance()?;
+        if self.settings.bound.is_finite() {
+            let bound = self.settings.bound;
+            let residuals = self.standardised(&covariance);
+            let trust = |r: f64| {
+                let over = bound / r.abs().max(bound);
+                if r.abs() > 2.0 * bound { 2.0 * over * over } else { over }
+            };
+            self.trust = residuals.into_iter().map(trust).collect();
+        }
+        if self.settings.dispersion_worth.is_finite() {
+            self.dispersion = self.moment_dispersion(&covariance);
+        }
+        Ok(())
+    }
+
+    fn moment_dispersion(&self, covariance: &Array2<f64>) -> f64 {
+        let worth = self.settings.dispersion_worth;
+        let (mut sum, mut count) = (worth * self.settings.dispersion, worth);
+        self.for_rows(&self.b, |place, row, at| {
+            let own = self.dispersion * at.per_phi;
+            let share = own / (own + at.rest).max(f64::MIN_POSITIVE);
+            let w = row.weight * self.trust[place] * share * share;
+            let fitted = row.weight * self.trust[place] * quadratic(covariance, at.slope);
+            let squared = (row.seen - at.mean).powi(2) + fitted - at.rest;
+            sum += w * squared / at.per_phi.max(f64::MIN_POSITIVE);
+            count += w;
+        });
+        (sum / count).clamp(0.1 * self.settings.dispersion, 20.0 * self.settings.dispersion)
+    }
+}
+
+fn solve(factor: &mut Array2<f64>, score: &Array1<f64>) -> Result<Array1<f64>, FitError> {
+    let column = score.clone().insert_axis(ndarray::Axis(1));
+    let solved = factor.solvec_into(column).map_err(|_| FitError::Singular)?;
+    Ok(solved.column(0).to_owned())
+}
+
+fn quadratic(covariance: &Array2<f64>, slope: &[f64]) -> f64 {
+    let mut sum = 0.0;
+    for (p, x) in slope.iter().enumerate().filter(|(_, x)| **x != 0.0) {
+        for (q, y) in slope.iter().enumerate().filter(|(_, y)| **y != 0.0) {
+            sum += x * y * covariance[[p, q]];
+        }
+    }
+    sum
+}

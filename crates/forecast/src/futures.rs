@@ -1,0 +1,287 @@
+//! Futures: what jobs may take of each product, day by day.
+//!
+//! Each future draws the effects from what is not yet known of them, then the calendar, then each
+//! job's usage. The same futures serve every product and every alternative (common random
+//! numbers; Glasserman & Yao 1992), so that differences between alternatives are smooth.
+
+use capful_domain::{Id, Job, JobStatus, Snapshot};
+use chrono::{Datelike, Timelike};
+use rand_distr::{Distribution, Gamma, StandardNormal, StandardUniform};
+use rayon::prelude::*;
+
+use crate::arrivals::{Arrivals, stall_cost};
+use crate::index::{Index, UnitOfWork};
+use crate::random::{Purpose, Stream, number_of, stream};
+use crate::usage::UsageModel;
+
+/// A job that is not a booked one.
+pub(crate) const NOT_BOOKED: u32 = u32::MAX;
+
+/// What one job takes of one product in one future.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Taking {
+    /// Days ahead.
+    pub day: i32,
+    /// Place of the booked job, or [`NOT_BOOKED`].
+    pub booked: u32,
+    /// The pair, for its ratio.
+    pub pair: u32,
+    /// How much, in base units.
+    pub quantity: f64,
+    /// What it costs if the job stalls.
+    pub stall_cost: f64,
+}
+
+/// A job that is booked and not done.
+#[derive(Debug, Clone)]
+pub(crate) struct BookedJob {
+    /// Place in the snapshot's jobs.
+    pub place: usize,
+    pub id: Id,
+    /// Days ahead; a job that should have been done is taken to come today.
+    pub day: i32,
+    /// What it still takes.
+    pub units: Vec<UnitOfWork>,
+    pub stall_cost: f64,
+    pub started: bool,
+    /// Days that it is late.
+    pub late_days: i64,
+}
+
+/// Days after its day that a booked job is still believed.
+pub(crate) const BELIEVED_LATE_DAYS: i64 = 7;
+
+/// The takings of one product: all futures in a row, each in the order of time.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct ProductFutures {
+    takings: Vec<Taking>,
+    ends: Vec<u32>,
+}
+
+impl ProductFutures {
+    /// One future's takings.
+    pub fn of(&self, future: usize) -> &[Taking] {
+        let start = if future == 0 { 0 } else { self.ends[future - 1] as usize };
+        &self.takings[start..self.ends[future] as usize]
+    }
+
+    /// For each future what is taken before day `end(future)`.
+    pub fn totals(&self, end: impl Fn(usize) -> i32) -> Vec<f64> {
+        let total = |future: usize| {
+            let before = self.of(future).iter().take_while(|t| t.day < end(future));
+            before.map(|t| t.quantity).sum()
+        };
+        (0..self.ends.len()).map(total).collect()
+    }
+
+    /// The same, of booked jobs only and of the others only: means over futures.
+    pub fn mean_parts(&self, end: impl Fn(usize) -> i32) -> (f64, f64) {
+        let (mut booked, mut others) = (0.0, 0.0);
+        for future in 0..self.ends.len() {
+            for taking in self.of(future).iter().take_while(|t| t.day < end(future)) {
+                if taking.booked == NOT_BOOKED {
+                    others += taking.quantity;
+                } else {
+                    booked += taking.quantity;
+                }
+            }
+        }
+        let futures = self.ends.len().max(1) as f64;
+        (booked / futures, others / futures)
+    }
+}
+
+/// All futures.
+#[derive(Debug)]
+pub(crate) struct Futures {
+    pub count: usize,
+    /// Days drawn.
+    pub days: i32,
+    pub products: Vec<ProductFutures>,
+    pub booked: Vec<BookedJob>,
+    /// For each booked job the futures in which it is not cancelled.
+    pub kept: Vec<Vec<bool>>,
+}
+
+/// Everything that futures are drawn from.
+pub(crate) struct Known<'a> {
+    pub snapshot: &'a Snapshot,
+    pub index: &'a Index,
+    pub usage: &'a UsageModel,
+    pub arrivals: &'a Arrivals,
+    pub seed: u64,
+}
+
+impl Futures {
+    /// Draws `count` futures of `days` days.
+    pub fn draw(known: &Known<'_>, effects: &[Vec<Vec<f64>>], count: usize, days: i32) -> Self {
+        let booked = booked_jobs(known);
+        let drawn: Vec<OneFuture> = (0..count)
+            .into_par_iter()
+            .map(|future| one_future(known, &booked, effects, future, days))
+            .collect();
+        let products = (0..known.index.products.len())
+            .into_par_iter()
+            .map(|product| gather(&drawn, product))
+            .collect();
+        let kept = (0..booked.len())
+            .map(|job| drawn.iter().map(|future| future.kept[job]).collect())
+            .collect();
+        Self { count, days, products, booked, kept }
+    }
+}
+
+/// Jobs that are booked or under way, by their day.
+fn booked_jobs(known: &Known<'_>) -> Vec<BookedJob> {
+    let (snapshot, index) = (known.snapshot, known.index);
+    let poured = snapshot.poured_pairs();
+    let is_ahead =
+        |job: &&(usize, &Job)| matches!(job.1.status, JobStatus::Booked | JobStatus::Started);
+    let jobs: Vec<(usize, &Job)> = snapshot.facts.jobs.iter().enumerate().collect();
+    let mut booked: Vec<BookedJob> = jobs
+        .iter()
+        .filter(is_ahead)
+        .map(|(place, job)| {
+            let ahead = (job.planned_on - snapshot.day).num_days();
+            let untouched = |unit: &UnitOfWork| {
+                let product = &index.products[index.pairs[unit.pair].product].id;
+                !poured.contains(&(&job.id, product))
+            };
+            BookedJob {
+                place: *place,
+                id: job.id.clone(),
+                day: i32::try_from(ahead.max(0)).unwrap_or(i32::MAX),
+                units: index.units_of(job).into_iter().filter(untouched).collect(),
+                stall_cost: stall_cost(snapshot, &job.job_types),
+                started: job.status == JobStatus::Started,
+                late_days: (-ahead).max(0),
+            }
+        })
+        .filter(|job| job.started || job.late_days <= BELIEVED_LATE_DAYS)
+        .collect();
+    booked.sort_by_key(|job| (job.day, !job.started, job.place));
+    booked
+}
+
+/// For each product and future the effects `b`.
+pub(crate) fn draw_effects(known: &Known<'_>, count: usize) -> Vec<Vec<Vec<f64>>> {
+    let products: Vec<usize> = (0..known.index.products.len()).collect();
+    products
+        .par_iter()
+        .map(|product| {
+            let usage = &known.usage.products[*product];
+            let thing = number_of(known.index.products[*product].id.as_str());
+            let mut z = vec![0.0; usage.b.len()];
+            (0..count)
+                .map(|future| {
+                    let mut random = stream(known.seed, Purpose::UsageEffects, future, thing);
+                    z.fill_with(|| StandardNormal.sample(&mut random));
+                    let add = |p: usize| -> f64 {
+                        let row = usage.factor.row(p);
+                        row.iter().zip(&z[..=p]).map(|(f, z)| f * z).sum()
+                    };
+                    usage.b.iter().enumerate().map(|(p, b)| b + add(p)).collect()
+                })
+                .collect()
+        })
+        .collect()
+}
+
+struct OneFuture {
+    /// Takings with their product, in the order of time.
+    takings: Vec<(u32, Taking)>,
+    kept: Vec<bool>,
+}
+
+fn one_future(
+    known: &Known<'_>,
+    booked: &[BookedJob],
+    effects: &[Vec<Vec<f64>>],
+    future: usize,
+    days: i32,
+) -> OneFuture {
+    let mut drawing = Drawing { known, effects, future, takings: Vec::new() };
+    let mut kept = Vec::with_capacity(booked.len());
+    for (number, job) in booked.iter().enumerate() {
+        let thing = number_of(job.id.as_str());
+        let mut random = stream(known.seed, Purpose::Booked, future, thing);
+        let u: f64 = StandardUniform.sample(&mut random);
+        let cancels = match (job.started, job.day, job.late_days) {
+            (true, ..) => 0.0,
+            (_, _, late) if late > 0 => 0.5,
+            (_, 0, _) => known.arrivals.cancel_share / 2.0,
+            _ => known.arrivals.cancel_share,
+        };
+        kept.push(u >= cancels);
+        if u >= cancels && job.day < days {
+            let number = u32::try_from(number).unwrap_or(NOT_BOOKED);
+            drawing.job(&job.units, job.day, number, job.stall_cost, &mut random);
+        }
+    }
+    let left = today_left(known.snapshot);
+    let visits = known.arrivals.draw(known.snapshot, known.seed, future, days, left);
+    for (ahead, number, template) in visits {
+        let date = i64::from(known.snapshot.day.num_days_from_ce()) + i64::from(ahead);
+        let thing = date.unsigned_abs().wrapping_mul(1_000_003) ^ number;
+        let mut random = stream(known.seed, Purpose::NotBooked, future, thing);
+        drawing.job(&template.units, ahead, NOT_BOOKED, template.stall_cost, &mut random);
+    }
+    let mut takings = drawing.takings;
+    takings.sort_by_key(|(product, taking)| (*product, taking.day));
+    OneFuture { takings, kept }
+}
+
+/// Share of today's working hours (8 to 18) that is still to come.
+fn today_left(snapshot: &Snapshot) -> f64 {
+    let now = snapshot.moment.with_timezone(&snapshot.facts.shop.timezone).time();
+    let hour = f64::from(now.num_seconds_from_midnight()) / 3600.0;
+    ((18.0 - hour) / 10.0).clamp(0.0, 1.0)
+}
+
+struct Drawing<'a> {
+    known: &'a Known<'a>,
+    effects: &'a [Vec<Vec<f64>>],
+    future: usize,
+    takings: Vec<(u32, Taking)>,
+}
+
+impl Drawing<'_> {
+    /// Draws what one job takes of each product.
+    fn job(
+        &mut self,
+        units: &[UnitOfWork],
+        day: i32,
+        booked: u32,
+        stall_cost: f64,
+        random: &mut Stream,
+    ) {
+        let (index, usage) = (self.known.index, self.known.usage);
+        for unit in units {
+            let product = index.pairs[unit.pair].product;
+            let share = usage.share(index, unit);
+            let u: f64 = StandardUniform.sample(random);
+            let shape = 1.0 / usage.products[product].dispersion.max(1e-6);
+            let spread = Gamma::new(shape, 1.0 / shape).map_or(1.0, |gamma| gamma.sample(random));
+            if u >= share {
+                continue;
+            }
+            let b = &self.effects[product][self.future];
+            let quantity = usage.used_mean(index, unit, b) * spread;
+            let small = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+            let taking = Taking { day, booked, pair: small(unit.pair), quantity, stall_cost };
+            self.takings.push((small(product), taking));
+        }
+    }
+}
+
+fn gather(drawn: &[OneFuture], product: usize) -> ProductFutures {
+    let mut own = ProductFutures::default();
+    for future in drawn {
+        let start = future.takings.partition_point(|(p, _)| (*p as usize) < product);
+        let takings = future.takings[start..].iter();
+        own.takings
+            .extend(takings.take_while(|(p, _)| *p as usize == product).map(|(_, taking)| *taking));
+        own.ends.push(u32::try_from(own.takings.len()).unwrap_or(u32::MAX));
+    }
+    own
+}

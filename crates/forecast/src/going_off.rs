@@ -1,0 +1,171 @@
+//! Going off: containers near their use-by, or that will not be finished before it.
+
+use capful_domain::{Container, ContainerState};
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+
+use crate::futures::{BookedJob, Known};
+use crate::index::base;
+use crate::plan::GoingOff;
+use crate::prospect::Prospect;
+use crate::shelf::ahead;
+use crate::stock::Stock;
+use crate::text::{Shown, long_day, short_day};
+
+/// An open container this near its use-by is named in any case.
+const OPEN_DAYS_NEAR: i32 = 7;
+/// A sealed one.
+const SEALED_DAYS_NEAR: i32 = 21;
+/// A container of which at least this share goes off on average is named.
+const WASTE_SHARE: f64 = 0.1;
+
+/// Every container that goes off, the soonest first.
+pub(crate) fn going_off(
+    known: &Known<'_>,
+    stock: &Stock<'_>,
+    prospects: &[Prospect],
+) -> Vec<GoingOff> {
+    let mut rows = Vec::new();
+    for (product, shelf) in stock.shelves.iter().enumerate() {
+        for container in &shelf.past {
+            rows.extend(row(known, stock, product, container, base(container.left)));
+        }
+        for (container, waste) in shelf.containers.iter().zip(&prospects[product].waste_of) {
+            if is_near(known, product, container, *waste) {
+                rows.extend(row(known, stock, product, container, *waste));
+            }
+        }
+    }
+    rows.sort_by(|a, b| (a.use_by, &a.container).cmp(&(b.use_by, &b.container)));
+    rows
+}
+
+fn use_by(known: &Known<'_>, product: usize, container: &Container) -> Option<NaiveDate> {
+    container.use_by(&known.snapshot.facts.products[product])
+}
+
+fn is_near(known: &Known<'_>, product: usize, container: &Container, waste: f64) -> bool {
+    let Some(use_by) = use_by(known, product, container) else { return false };
+    let days = ahead(use_by, known.snapshot.day);
+    let near = match container.state() {
+        ContainerState::Sealed => SEALED_DAYS_NEAR,
+        _ => OPEN_DAYS_NEAR,
+    };
+    days <= near || waste >= WASTE_SHARE * base(container.left)
+}
+
+fn row(
+    known: &Known<'_>,
+    stock: &Stock<'_>,
+    product: usize,
+    container: &Container,
+    waste: f64,
+) -> Option<GoingOff> {
+    let use_by = use_by(known, product, container)?;
+    let places = known.snapshot.facts.shop.currency.decimals();
+    let size = base(container.size).max(1e-9);
+    let unit_cost = container.lot.unit_cost.to_decimal(known.snapshot.facts.shop.currency);
+    let mut cost =
+        (unit_cost * Decimal::try_from(waste / size).unwrap_or_default()).round_dp(places);
+    cost.rescale(places);
+    let sealed = container.state() == ContainerState::Sealed;
+    Some(GoingOff {
+        container: container.id.to_string(),
+        product: known.index.products[product].id.to_string(),
+        lot: container.lot.name().to_owned(),
+        state: if sealed { "sealed" } else { "open" },
+        left: stock.amount(known.index, product, base(container.left)),
+        use_by,
+        days_left: (use_by - known.snapshot.day).num_days(),
+        expected_waste: stock.amount(known.index, product, waste),
+        waste_cost: cost,
+        advice: advice(known, stock, product, container, waste, use_by),
+    })
+}
+
+fn advice(
+    known: &Known<'_>,
+    stock: &Stock<'_>,
+    product: usize,
+    container: &Container,
+    waste: f64,
+    use_by: NaiveDate,
+) -> String {
+    let today = known.snapshot.day;
+    if use_by < today {
+        return format!(
+            "Past its use-by since {}: do not use it. Throw it away as its safety data sheet and \
+             local rules say, and write that down.",
+            short_day(use_by, today)
+        );
+    }
+    let own = &known.index.products[product];
+    let left = base(container.left);
+    let units = known.snapshot.facts.shop.units;
+    let shown = Shown::for_quantity(own.unit.dimension(), units, left);
+    let jobs = jobs_for(known, stock, product, container, ahead(use_by, today));
+    let rest = if waste >= 0.02 * left {
+        format!(" About {} of {} goes off unused.", shown.text(waste), shown.text(left))
+    } else {
+        String::new()
+    };
+    let sealed = container.state() == ContainerState::Sealed;
+    match jobs.first() {
+        Some(job) => {
+            let place = if sealed { "Open it next, for" } else { "Use it on" };
+            let more = match jobs.len() {
+                1 => String::new(),
+                n => format!(" and {} more before {}", n - 1, short_day(use_by, today)),
+            };
+            let before = if sealed { "" } else { " before opening another" };
+            format!("{place} {}{more}{before}.{rest}", name_of(known, job))
+        }
+        None if waste < 0.02 * left => {
+            format!(
+                "No booked job takes it by {}, but jobs that are likely will.{rest}",
+                short_day(use_by, today)
+            )
+        }
+        None => format!(
+            "No booked job takes it by {}: offer a service that does, or buy a smaller size next \
+             time.{rest}",
+            short_day(use_by, today)
+        ),
+    }
+}
+
+/// Booked jobs that can use the container before its end, by their day.
+fn jobs_for<'s>(
+    known: &Known<'_>,
+    stock: &'s Stock<'_>,
+    product: usize,
+    container: &Container,
+    days: i32,
+) -> Vec<&'s BookedJob> {
+    let takes = |job: &&BookedJob| {
+        job.units.iter().any(|unit| {
+            let pair = &known.index.pairs[unit.pair];
+            pair.product == product && container.serves(pair.ratio)
+        })
+    };
+    stock.futures.booked.iter().filter(|job| job.day <= days).filter(takes).collect()
+}
+
+/// "J-2041 on Thursday 5 March (one-step polish, large)".
+fn name_of(known: &Known<'_>, job: &BookedJob) -> String {
+    use capful_domain::Word;
+    let facts = &known.snapshot.facts;
+    let own = &facts.jobs[job.place];
+    let names: Vec<&str> = facts
+        .job_types
+        .iter()
+        .filter(|t| own.job_types.contains(&t.id))
+        .map(|t| t.name.as_str())
+        .collect();
+    let day = if own.planned_on <= known.snapshot.day {
+        "today".to_owned()
+    } else {
+        format!("on {}", long_day(own.planned_on))
+    };
+    format!("{} {day} ({}, {})", own.id, names.join(" + "), own.size.word())
+}

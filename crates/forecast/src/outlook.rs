@@ -1,0 +1,83 @@
+//! Each product's stock, demand, cover and order levels.
+
+use chrono::Days;
+use rayon::prelude::*;
+
+use crate::futures::Known;
+use crate::plan::{Bands, CoverDays, Demand, LeadDays, ProductOutlook};
+use crate::stock::{Stock, mean_sd, quantile_of_sorted, rounded};
+use crate::walk::Walk;
+
+/// Days of the demand that is shown first.
+const DEMAND_DAYS: i32 = 14;
+const OTHER_SPANS: [i32; 2] = [7, 28];
+
+/// Every product's outlook, in the order of the shop's list.
+pub(crate) fn outlooks(known: &Known<'_>, stock: &Stock<'_>) -> Vec<ProductOutlook> {
+    let products: Vec<usize> = (0..known.index.products.len()).collect();
+    products.par_iter().map(|product| outlook(known, stock, *product)).collect()
+}
+
+fn outlook(known: &Known<'_>, stock: &Stock<'_>, product: usize) -> ProductOutlook {
+    let shelf = &stock.shelves[product];
+    let amount = |base: f64| stock.amount(known.index, product, base);
+    let levels = stock.levels[product];
+    let lead = stock.supplier_of[product].map(|supplier| &stock.leads[supplier]);
+    ProductOutlook {
+        product: known.index.products[product].id.to_string(),
+        on_hand: amount(shelf.on_hand),
+        on_order: amount(shelf.on_order),
+        reorder_point: amount(levels.reorder_point),
+        order_up_to: amount(levels.order_up_to),
+        lead_days: LeadDays {
+            mean: lead.map_or(0.0, |lead| rounded(lead.mean(), 1)),
+            p90: lead.map_or(0.0, |lead| rounded(lead.quantile(0.9), 1)),
+        },
+        demand: demand(known, stock, product, DEMAND_DAYS),
+        cover_days: cover_days(known, stock, product),
+        past_use_by: amount(shelf.past_quantity),
+        demand_ahead: OTHER_SPANS.iter().map(|days| demand(known, stock, product, *days)).collect(),
+    }
+}
+
+fn demand(known: &Known<'_>, stock: &Stock<'_>, product: usize, days: i32) -> Demand {
+    let mut totals = stock.futures.products[product].totals(|_| days);
+    let (mean, sd) = mean_sd(&totals);
+    totals.sort_by(f64::total_cmp);
+    let unit = known.index.products[product].unit_base;
+    let shown = |base: f64| rounded(base / unit, 3);
+    let quantile = |chance: f64| shown(quantile_of_sorted(&totals, chance));
+    let from = known.snapshot.day;
+    Demand {
+        from,
+        to: from + Days::new(u64::from(days.unsigned_abs())),
+        mean: shown(mean),
+        sd: shown(sd),
+        p10: quantile(0.1),
+        p50: quantile(0.5),
+        p90: quantile(0.9),
+        p95: quantile(0.95),
+        bands: Bands {
+            p2_5: quantile(0.025),
+            p25: quantile(0.25),
+            p75: quantile(0.75),
+            p97_5: quantile(0.975),
+        },
+    }
+}
+
+/// Days until what is on hand, and nothing else, leaves a job short.
+fn cover_days(known: &Known<'_>, stock: &Stock<'_>, product: usize) -> CoverDays {
+    let mut walk = Walk::default();
+    let mut days: Vec<f64> = (0..stock.futures.count)
+        .map(|future| {
+            let takings = stock.futures.products[product].of(future);
+            let rules = stock.rules(known.index, product, future);
+            walk.run(&rules, &stock.shelves[product].groups, &[], takings);
+            walk.shortages.first().map_or(rules.days, |shortage| shortage.day).into()
+        })
+        .collect();
+    days.sort_by(f64::total_cmp);
+    let quantile = |chance| quantile_of_sorted(&days, chance).floor() as u32;
+    CoverDays { p10: quantile(0.1), p50: quantile(0.5), p90: quantile(0.9) }
+}

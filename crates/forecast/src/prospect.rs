@@ -1,0 +1,72 @@
+//! The shelf as it is, with what is on order and nothing more, walked through all futures: what
+//! booked jobs would lack and what would go off.
+
+use rayon::prelude::*;
+
+use crate::futures::{Known, NOT_BOOKED};
+use crate::order_cost::tail_waste;
+use crate::stock::Stock;
+use crate::walk::Walk;
+
+/// What a booked job lacked of one product.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Lack {
+    pub booked: usize,
+    pub product: usize,
+    pub future: usize,
+    pub missing: f64,
+    /// Whether a substitute could serve.
+    pub covered: bool,
+}
+
+/// What the walk of one product showed.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Prospect {
+    pub lacks: Vec<Lack>,
+    /// What goes off on average of each container that can be used today.
+    pub waste_of: Vec<f64>,
+}
+
+/// Walks every product.
+pub(crate) fn prospects(known: &Known<'_>, stock: &Stock<'_>) -> Vec<Prospect> {
+    let products: Vec<usize> = (0..known.index.products.len()).collect();
+    products.par_iter().map(|product| prospect(known, stock, *product)).collect()
+}
+
+fn prospect(known: &Known<'_>, stock: &Stock<'_>, product: usize) -> Prospect {
+    let shelf = &stock.shelves[product];
+    let mut walk = Walk::default();
+    let mut own = Prospect { lacks: Vec::new(), waste_of: vec![0.0; shelf.groups.len()] };
+    for future in 0..stock.futures.count {
+        let takings = stock.futures.products[product].of(future);
+        let rules = stock.rules(known.index, product, future);
+        walk.run(&rules, &shelf.groups, &stock.coming[product][future], takings);
+        let mut missing = 0.0;
+        for shortage in &walk.shortages {
+            missing += shortage.missing;
+            if shortage.booked != NOT_BOOKED {
+                own.lacks.push(Lack {
+                    booked: shortage.booked as usize,
+                    product,
+                    future,
+                    missing: shortage.missing,
+                    covered: missing <= stock.spare[product][future],
+                });
+            }
+        }
+        for (sum, wasted) in own.waste_of.iter_mut().zip(&walk.wasted_of) {
+            *sum += wasted;
+        }
+        let left = walk.left.iter().map(|(until, quantity, _)| (*until, *quantity));
+        let tail = tail_waste(left, stock.daily_use[product], rules.days);
+        for ((_, _, origin), waste) in walk.left.iter().zip(tail) {
+            if let Some(sum) = own.waste_of.get_mut(*origin as usize) {
+                *sum += waste;
+            }
+        }
+    }
+    for sum in &mut own.waste_of {
+        *sum /= stock.futures.count.max(1) as f64;
+    }
+    own
+}

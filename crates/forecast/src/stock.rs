@@ -1,0 +1,231 @@
+//! Everything that the plan's parts share: shelves, what comes, suppliers, futures, levels.
+
+use capful_domain::{Ledger, Ratio};
+use rayon::prelude::*;
+
+use crate::doubt::Doubt;
+use crate::futures::{Futures, Known, draw_effects};
+use crate::index::{Index, float};
+use crate::inventory::{ProtectionDemand, Service};
+use crate::lead_time::LeadTime;
+use crate::order_cost::ratios;
+use crate::plan::AmountIn;
+use crate::shelf::{ProductShelf, unit_price};
+use crate::supply::Supply;
+use crate::walk::{Arrival, Rules};
+
+const FEWEST_DAYS: i32 = 42;
+const MOST_DAYS: i32 = 150;
+
+/// A product's order levels, in base units.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(crate) struct Levels {
+    pub reorder_point: f64,
+    pub order_up_to: f64,
+}
+
+/// What the plan's parts share.
+pub(crate) struct Stock<'l> {
+    pub ledger: &'l Ledger,
+    pub leads: Vec<LeadTime>,
+    pub supplies: Vec<Supply>,
+    pub shelves: Vec<ProductShelf>,
+    pub futures: Futures,
+    /// What comes of each product, by future.
+    pub coming: Vec<Vec<Vec<Arrival>>>,
+    /// What a product's substitutes can spare, by future.
+    pub spare: Vec<Vec<f64>>,
+    pub ratios: Vec<Ratio>,
+    /// What the books of each product are off by, by future.
+    pub books_off: Vec<Vec<f64>>,
+    /// Usual use of each product, base units a day.
+    pub daily_use: Vec<f64>,
+    pub levels: Vec<Levels>,
+    /// For each product the supplier that it is usually bought from.
+    pub supplier_of: Vec<Option<usize>>,
+}
+
+impl<'l> Stock<'l> {
+    /// Draws the futures and works out what the parts share.
+    pub fn of(
+        known: &Known<'_>,
+        ledger: &'l Ledger,
+        leads: Vec<LeadTime>,
+        doubts: &[Doubt],
+        count: usize,
+    ) -> Self {
+        let (snapshot, index) = (known.snapshot, known.index);
+        let products: Vec<usize> = (0..index.products.len()).collect();
+        let shelves: Vec<ProductShelf> = products
+            .par_iter()
+            .map(|p| ProductShelf::of(snapshot, index, ledger, &leads, *p))
+            .collect();
+        let daily_use = known.arrivals.daily_use(snapshot, index, known.usage);
+        let supplier_of: Vec<Option<usize>> =
+            products.iter().map(|p| usual_supplier(known, *p)).collect();
+        let supplies: Vec<Supply> = snapshot
+            .facts
+            .suppliers
+            .iter()
+            .enumerate()
+            .map(|(place, supplier)| {
+                let own = products.iter().filter(|p| supplier_of[**p] == Some(place));
+                let value = own.map(|p| 7.0 * daily_use[*p] * shelves[*p].unit_value).sum();
+                Supply::of(snapshot, supplier, &leads[place], value, known.seed, count)
+            })
+            .collect();
+        let days = supplies.iter().map(Supply::last_day).max().unwrap_or(0) + 1;
+        let days = days.clamp(FEWEST_DAYS, MOST_DAYS);
+        let effects = draw_effects(known, count);
+        let books_off = products
+            .par_iter()
+            .map(|p| doubts[*p].draw(known, *p, &effects[*p], shelves[*p].on_hand))
+            .collect();
+        let futures = Futures::draw(known, &effects, count, days);
+        let coming: Vec<Vec<Vec<Arrival>>> = shelves
+            .iter()
+            .map(|shelf| (0..count).map(|f| shelf.arrivals(&leads, known.seed, f)).collect())
+            .collect();
+        let spare = spare(index, &shelves, &futures, &coming);
+        let mut stock = Self {
+            ledger,
+            leads,
+            supplies,
+            shelves,
+            futures,
+            coming,
+            spare,
+            ratios: ratios(index),
+            books_off,
+            daily_use,
+            levels: Vec::new(),
+            supplier_of,
+        };
+        let service = float(snapshot.facts.shop.service);
+        stock.levels = products.iter().map(|p| stock.levels_of(*p, service)).collect();
+        stock
+    }
+
+    /// (R, S) levels over lead time and review period, from the futures' demand: Silver, Pyke &
+    /// Thomas, §6.10 (periodic review, order-up-to-level).
+    fn levels_of(&self, product: usize, service: f64) -> Levels {
+        let usual = self.supplier_of[product].map(|s| &self.supplies[s]);
+        let Some(supply) = usual else { return self.levels_over(product, service, |_| 14, 14) };
+        let next = |future: usize| supply.next_arrives(future);
+        let more = crate::supply::REVIEW_DAYS * supply.cycle_weeks;
+        self.levels_over(product, service, next, more)
+    }
+
+    fn levels_over(
+        &self,
+        product: usize,
+        service: f64,
+        end: impl Fn(usize) -> i32,
+        more: i32,
+    ) -> Levels {
+        let futures = &self.futures.products[product];
+        let level = |totals: &[f64]| {
+            let (mean, sd) = mean_sd(totals);
+            let demand = ProtectionDemand::new(mean, sd).ok();
+            let service = Service::new(service.clamp(0.5, 0.999_9)).ok();
+            demand.zip(service).map_or(mean, |(demand, service)| demand.order_up_to(service))
+        };
+        let reorder_point = level(&futures.totals(&end));
+        let order_up_to = level(&futures.totals(|future| end(future) + more));
+        Levels { reorder_point, order_up_to: order_up_to.max(reorder_point) }
+    }
+
+    /// What a walk of a product through a future goes by.
+    pub fn rules(&self, index: &Index, product: usize, future: usize) -> Rules<'_> {
+        Rules {
+            open_days: index.products[product].open_days,
+            days: self.futures.days,
+            ratios: &self.ratios,
+            books_off: self.books_off[product][future],
+        }
+    }
+
+    /// A quantity of base units in the product's unit.
+    pub fn amount(&self, index: &Index, product: usize, base: f64) -> AmountIn {
+        let own = &index.products[product];
+        AmountIn { amount: rounded(base / own.unit_base, 3), unit: own.unit.symbol() }
+    }
+}
+
+/// The supplier of the preferred offer, else of the one with the cheapest unit.
+fn usual_supplier(known: &Known<'_>, product: usize) -> Option<usize> {
+    let facts = &known.snapshot.facts;
+    let id = &known.index.products[product].id;
+    let offers = facts.offers.iter().filter(|offer| offer.product == *id);
+    let best = offers.min_by(|a, b| {
+        let price = |offer| unit_price(known.snapshot, known.index, offer);
+        b.preferred.cmp(&a.preferred).then(price(a).total_cmp(&price(b)))
+    })?;
+    facts.suppliers.iter().position(|supplier| supplier.id == best.supplier)
+}
+
+/// For each product and future what its substitutes have beyond their own use over three weeks.
+fn spare(
+    index: &Index,
+    shelves: &[ProductShelf],
+    futures: &Futures,
+    coming: &[Vec<Vec<Arrival>>],
+) -> Vec<Vec<f64>> {
+    const DAYS: i32 = 21;
+    let beyond = |product: usize| -> Vec<f64> {
+        let totals = futures.products[product].totals(|_| DAYS);
+        let comes = |future: usize| -> f64 {
+            let soon = coming[product][future].iter().filter(|a| a.day < DAYS / 3);
+            soon.map(|a| f64::from(a.count) * a.size).sum()
+        };
+        let left = totals.iter().enumerate();
+        left.map(|(f, total)| (shelves[product].on_hand + comes(f) - total).max(0.0)).collect()
+    };
+    index
+        .products
+        .iter()
+        .map(|own| {
+            let mut best = vec![0.0_f64; futures.count];
+            for substitute in &own.substitutes {
+                let own_sized =
+                    own.unit.dimension() == index.products[*substitute].unit.dimension();
+                for (best, spare) in best.iter_mut().zip(beyond(*substitute)) {
+                    *best = best.max(if own_sized { spare } else { 0.0 });
+                }
+            }
+            best
+        })
+        .collect()
+}
+
+/// Mean and standard deviation (of the sample).
+pub(crate) fn mean_sd(values: &[f64]) -> (f64, f64) {
+    let count = values.len().max(1) as f64;
+    let mean = values.iter().sum::<f64>() / count;
+    let squares: f64 = values.iter().map(|v| (v - mean).powi(2)).sum();
+    (mean, (squares / (count - 1.0).max(1.0)).sqrt())
+}
+
+/// A quantile, between the two nearest values (Hyndman & Fan 1996, type 7).
+pub(crate) fn quantile_of(values: &[f64], chance: f64) -> f64 {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    quantile_of_sorted(&sorted, chance)
+}
+
+/// The same of values already in rising order; 0 of none.
+pub(crate) fn quantile_of_sorted(sorted: &[f64], chance: f64) -> f64 {
+    let Some(last) = sorted.len().checked_sub(1) else { return 0.0 };
+    let place = chance * last as f64;
+    let below = place.floor() as usize;
+    let above = sorted[(below + 1).min(last)];
+    sorted[below] + (place - below as f64) * (above - sorted[below])
+}
+
+/// To so many decimals.
+pub(crate) fn rounded(value: f64, decimals: i32) -> f64 {
+    let scale = 10_f64.powi(decimals);
+    let rounded = (value * scale).round() / scale;
+    // No minus before a zero.
+    if rounded == 0.0 { 0.0 } else { rounded }
+}

@@ -1,0 +1,332 @@
+//! Usage: what one job takes, learned from sums.
+//!
+//! For product *p* one unit of work (job type *j*, size *s*, condition *c*) takes nothing with
+//! chance 1 − ρ(p,j), else a Gamma quantity with mean
+//! `sheet(p,j) · size(s)^(1+θ) · condition(c)^(1+κ) · exp(β + b[j])` and coefficient of variation
+//! √φ. β, θ and κ belong to the product and are pooled over products: a first fit of each product
+//! alone gives their common means, a second one starts from those (empirical Bayes, two rounds).
+
+use capful_domain::{ExpectedPour, Id, JobStatus, Snapshot};
+use chrono::{DateTime, Utc};
+use ndarray::Array2;
+use rayon::prelude::*;
+
+use crate::fitter::{Family, Fit, FitSettings, Prior, Sums, Term, fit};
+use crate::history::JobUse;
+use crate::index::{Index, UnitOfWork, exact};
+use crate::observations::{Observation, Part};
+
+/// Effects that a product has beside its pairs: common bias, size exponent, condition exponent.
+const SHARED: usize = 3;
+/// Prior sd of a product's common bias (a prototype on independent shops found about this).
+const COMMON_SD: f64 = 0.25;
+/// Prior sd of a product's size and condition exponents about the pooled ones.
+const EXPONENT_SD: f64 = 0.25;
+/// Prior sd of the pooled means.
+const POOLED_SD: [f64; SHARED] = [0.2, 0.3, 0.3];
+/// Least prior sd of a pair, however sure the owner is.
+const LEAST_PAIR_SD: f64 = 0.05;
+/// Jobs that the sheet's `share_of_jobs` is worth.
+const SHARE_WORTH: f64 = 5.0;
+/// φ before anything is seen: a coefficient of variation of 0.35.
+const DISPERSION: f64 = 0.1225;
+const DISPERSION_WORTH: f64 = 8.0;
+/// Standardised residual past which an observation's influence is bounded.
+const BOUND: f64 = 3.0;
+/// Days after which an observation counts half.
+const HALF_LIFE_DAYS: f64 = 300.0;
+
+/// What is known of one product's usage.
+#[derive(Debug, Clone)]
+pub(crate) struct ProductUsage {
+    pub b: Vec<f64>,
+    pub covariance: Array2<f64>,
+    /// Lower factor of the covariance, for draws.
+    pub factor: Array2<f64>,
+    pub dispersion: f64,
+    /// For each of the product's pairs the share of jobs that use it at all.
+    pub shares: Vec<f64>,
+    /// Observations that do not fit: place in the list of observations, and by how many sds.
+    pub odd: Vec<(usize, f64)>,
+}
+
+/// What is known of usage, by product.
+#[derive(Debug, Clone)]
+pub(crate) struct UsageModel {
+    pub products: Vec<ProductUsage>,
+    /// Place of each pair among its product's pairs.
+    local: Vec<usize>,
+}
+
+impl UsageModel {
+    /// Learns from observations, as of `now`.
+    pub fn learn(
+        index: &Index,
+        uses: &[Vec<JobUse>],
+        observations: &[Vec<Observation>],
+        now: DateTime<Utc>,
+    ) -> Self {
+        let mut local = vec![0; index.pairs.len()];
+        for pairs in &index.pairs_of_product {
+            for (place, pair) in pairs.iter().enumerate() {
+                local[*pair] = place;
+            }
+        }
+        let places: Vec<usize> = (0..index.products.len()).collect();
+        let studies: Vec<Study> = places
+            .par_iter()
+            .map(|p| Study::new(index, &local, *p, &uses[*p], &observations[*p], now))
+            .collect();
+        let alone: Vec<Option<Fit>> =
+            studies.par_iter().map(|study| study.fit([0.0; SHARED])).collect();
+        let pooled = pooled_means(&alone);
+        let products = studies.into_par_iter().map(|study| study.learned(pooled)).collect();
+        Self { products, local }
+    }
+
+    /// Effects of a unit of work: places in `b` and their `x`.
+    pub fn effects(&self, unit: &UnitOfWork) -> [(usize, f64); SHARED + 1] {
+        effects(unit, self.local[unit.pair])
+    }
+
+    /// How often the unit's pair is used at all.
+    pub fn share(&self, index: &Index, unit: &UnitOfWork) -> f64 {
+        self.products[index.pairs[unit.pair].product].shares[self.local[unit.pair]]
+    }
+
+    /// Mean of a unit that uses the product, with the effects `b`.
+    pub fn used_mean(&self, index: &Index, unit: &UnitOfWork, b: &[f64]) -> f64 {
+        let eta: f64 = self.effects(unit).iter().map(|(p, x)| b[*p] * x).sum();
+        (offset(index, unit) + eta).exp()
+    }
+
+    /// Mean of one unit of work, jobs that take none included, in base units.
+    pub fn mean(&self, index: &Index, unit: &UnitOfWork) -> f64 {
+        let product = &self.products[index.pairs[unit.pair].product];
+        self.share(index, unit) * self.used_mean(index, unit, &product.b)
+    }
+
+    /// Standard deviation from job to job.
+    pub fn sd(&self, index: &Index, unit: &UnitOfWork) -> f64 {
+        let product = &self.products[index.pairs[unit.pair].product];
+        let (share, used) = (self.share(index, unit), self.used_mean(index, unit, &product.b));
+        used * (share * (product.dispersion + 1.0 - share)).max(0.0).sqrt()
+    }
+
+    /// Standard deviation of what is not known of the logarithm of the mean.
+    pub fn log_sd(&self, index: &Index, unit: &UnitOfWork) -> f64 {
+        let product = &self.products[index.pairs[unit.pair].product];
+        let effects = self.effects(unit);
+        let mut sum = 0.0;
+        for (p, x) in effects {
+            for (q, y) in effects {
+                sum += x * y * product.covariance[[p, q]];
+            }
+        }
+        sum.max(0.0).sqrt()
+    }
+
+    /// What done jobs are taken to have used where nothing was written down for them.
+    pub fn expected_pours(&self, snapshot: &Snapshot, index: &Index) -> Vec<ExpectedPour> {
+        let written = snapshot.poured_pairs();
+        let deducted: std::collections::HashSet<&Id> = snapshot
+            .facts
+            .pours
+            .iter()
+            .filter(|p| p.method == Some(capful_domain::facts::Method::Expected))
+            .filter_map(|p| p.job.as_ref())
+            .collect();
+        let mut pours = Vec::new();
+        let done = snapshot.facts.jobs.iter().filter(|job| job.status == JobStatus::Done);
+        for job in done.filter(|job| !deducted.contains(&job.id)) {
+            let at = job.ended_at(&snapshot.facts.shop);
+            for unit in index.units_of(job) {
+                let pair = &index.pairs[unit.pair];
+                let product = &index.products[pair.product].id;
+                let quantity = exact(self.mean(index, &unit));
+                if !written.contains(&(&job.id, product)) && !quantity.is_zero() {
+                    pours.push(ExpectedPour {
+                        at,
+                        job: job.id.clone(),
+                        product: product.clone(),
+                        quantity,
+                        ratio: pair.ratio,
+                    });
+                }
+            }
+        }
+        pours
+    }
+}
+
+fn offset(index: &Index, unit: &UnitOfWork) -> f64 {
+    index.pairs[unit.pair].centre.ln() + unit.ln_size + unit.ln_condition
+}
+
+const fn effects(unit: &UnitOfWork, local: usize) -> [(usize, f64); SHARED + 1] {
+    [(0, 1.0), (1, unit.ln_size), (2, unit.ln_condition), (SHARED + local, 1.0)]
+}
+
+/// One product's sums, ready to be fitted.
+struct Study {
+    sums: Sums,
+    pair_sd: Vec<f64>,
+    shares: Vec<f64>,
+    /// For each fitted row its place in the list of observations.
+    places: Vec<usize>,
+}
+
+impl Study {
+    fn new(
+        index: &Index,
+        local: &[usize],
+        product: usize,
+        uses: &[JobUse],
+        observations: &[Observation],
+        now: DateTime<Utc>,
+    ) -> Self {
+        let pairs = &index.pairs_of_product[product];
+        let shares = shares(index, local, pairs, uses, now);
+        let mut sums = Sums::default();
+        let mut places = Vec::new();
+        for (place, seen) in observations.iter().enumerate() {
+            // That a job took none speaks of the share, not of how much it takes.
+            if seen.measured && seen.seen <= 0.0 {
+                continue;
+            }
+            for part in &seen.parts {
+                let own = local[part.unit.pair];
+                let share = if seen.measured && seen.parts.len() == 1 { 1.0 } else { shares[own] };
+                let term = term(index, part, share.max(1e-6));
+                sums.term(term, &effects(&part.unit, own));
+            }
+            sums.observe(seen.seen, seen.noise_variance, recency(seen.to, now));
+            places.push(place);
+        }
+        let pair_sd = pairs.iter().map(|pair| {
+            let own = index.pairs[*pair].log_sd.powi(2) - COMMON_SD.powi(2);
+            own.max(LEAST_PAIR_SD.powi(2)).sqrt()
+        });
+        Self { sums, pair_sd: pair_sd.collect(), shares, places }
+    }
+
+    fn prior(&self, pooled: [f64; SHARED]) -> Prior {
+        let mut mean = pooled.to_vec();
+        let mut sd = vec![COMMON_SD, EXPONENT_SD, EXPONENT_SD];
+        mean.extend(self.pair_sd.iter().map(|_| 0.0));
+        sd.extend(&self.pair_sd);
+        Prior { mean, sd }
+    }
+
+    fn fit(&self, pooled: [f64; SHARED]) -> Option<Fit> {
+        if self.sums.is_empty() {
+            return None;
+        }
+        let settings = FitSettings {
+            family: Family::Gamma,
+            dispersion: DISPERSION,
+            dispersion_worth: DISPERSION_WORTH,
+            bound: BOUND,
+        };
+        fit(&self.sums, &self.prior(pooled), &settings).ok()
+    }
+
+    fn learned(self, pooled: [f64; SHARED]) -> ProductUsage {
+        let prior = self.prior(pooled);
+        let Some(fit) = self.fit(pooled) else { return untaught(prior, self.shares) };
+        let odd = fit.residuals.iter().zip(&self.places);
+        let odd = odd.filter(|(r, _)| r.abs() > BOUND).map(|(r, place)| (*place, *r)).collect();
+        ProductUsage {
+            factor: lower_factor(&fit.covariance),
+            b: fit.b,
+            covariance: fit.covariance,
+            dispersion: fit.dispersion,
+            shares: self.shares,
+            odd,
+        }
+    }
+}
+
+fn term(index: &Index, part: &Part, share: f64) -> Term {
+    // Half of a job, give or take: the share that falls on this side is uniform, variance 1/12.
+    let (ln_half, split) = if part.half { (0.5_f64.ln(), 1.0 / (3.0 * share)) } else { (0.0, 0.0) };
+    Term {
+        offset: offset(index, &part.unit) + share.ln() + ln_half,
+        per_phi: 1.0 / share,
+        extra: (1.0 - share) / share + split,
+    }
+}
+
+/// What is believed of a product of which nothing was seen.
+fn untaught(prior: Prior, shares: Vec<f64>) -> ProductUsage {
+    let sds = ndarray::Array1::from(prior.sd);
+    ProductUsage {
+        b: prior.mean,
+        covariance: Array2::from_diag(&sds.mapv(|sd| sd * sd)),
+        factor: Array2::from_diag(&sds),
+        dispersion: DISPERSION,
+        shares,
+        odd: Vec::new(),
+    }
+}
+
+pub(crate) fn lower_factor(covariance: &Array2<f64>) -> Array2<f64> {
+    use linfa_linalg::cholesky::Cholesky;
+    let diagonal = || Array2::from_diag(&covariance.diag().mapv(|v| v.max(0.0).sqrt()));
+    covariance.cholesky().unwrap_or_else(|_| diagonal())
+}
+
+fn recency(at: DateTime<Utc>, now: DateTime<Utc>) -> f64 {
+    let days = (now - at).num_hours() as f64 / 24.0;
+    0.5_f64.powf(days.max(0.0) / HALF_LIFE_DAYS)
+}
+
+/// How often each pair is used at all: the sheet's share, moved by what measured pours of single
+/// units show. A sheet that says "always" is believed until a job is seen that took none.
+fn shares(
+    index: &Index,
+    local: &[usize],
+    pairs: &[usize],
+    uses: &[JobUse],
+    now: DateTime<Utc>,
+) -> Vec<f64> {
+    let mut seen = vec![(0.0, 0.0); pairs.len()];
+    for one in uses.iter().filter(|one| one.units.len() == 1) {
+        let Some(quantity) = one.measured else { continue };
+        let (used, unused) = &mut seen[local[one.units[0].pair]];
+        let weight = recency(one.at, now);
+        if quantity > 0.0 { *used += weight } else { *unused += weight }
+    }
+    let share = |(pair, (used, unused)): (&usize, &(f64, f64))| {
+        let said = index.pairs[*pair].share;
+        if said >= 1.0 && *unused == 0.0 {
+            return 1.0;
+        }
+        let said = said.clamp(0.0, 0.99);
+        (said * SHARE_WORTH + used) / (SHARE_WORTH + used + unused)
+    };
+    pairs.iter().zip(&seen).map(share).collect()
+}
+
+/// Means over products of what belongs to each product, shrunk towards nothing.
+fn pooled_means(alone: &[Option<Fit>]) -> [f64; SHARED] {
+    let prior_sd = [COMMON_SD, EXPONENT_SD, EXPONENT_SD];
+    let mut pooled = [0.0; SHARED];
+    for effect in 0..SHARED {
+        let (mut sum, mut precision) = (0.0, POOLED_SD[effect].powi(-2));
+        for fit in alone.iter().flatten() {
+            let (own, prior) = (fit.covariance[[effect, effect]], prior_sd[effect].powi(2));
+            // What the data alone say: the posterior with the prior taken out again.
+            let told = (1.0 / own - 1.0 / prior).max(0.0);
+            if told <= 1e-9 {
+                continue;
+            }
+            let estimate = fit.b[effect] / (own * told);
+            let spread = 1.0 / (1.0 / told + prior);
+            sum += estimate * spread;
+            precision += spread;
+        }
+        pooled[effect] = sum / precision;
+    }
+    pooled
+}

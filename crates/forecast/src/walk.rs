@@ -1,0 +1,276 @@
+//! The shelf walked forward: one product's containers through one future.
+//!
+//! First expired, first out; opening starts the open life; a use-by empties a container; a job
+//! that finds too little stalls, having taken what there was.
+
+use capful_domain::Ratio;
+
+use crate::futures::Taking;
+
+/// No use-by.
+pub(crate) const NEVER: i32 = i32::MAX;
+/// Less than this share of what a job takes is not missed.
+const NOT_MISSED: f64 = 1e-9;
+
+/// Alike containers of one product: the same lot, all sealed, or one open.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Group {
+    /// How many.
+    pub count: u32,
+    /// What is left in each.
+    pub left: f64,
+    pub open: bool,
+    /// Last day (ahead of today) that it is good while sealed.
+    pub sealed_until: i32,
+    /// Last day that it is good as it is.
+    pub until: i32,
+    /// The ratio, where it is a mix.
+    pub mix: Option<Ratio>,
+    /// Place of the container on the shelf today, for what is asked about it.
+    pub origin: u32,
+}
+
+/// A container that is not on the shelf today.
+pub(crate) const NOT_HERE_YET: u32 = u32::MAX;
+
+/// Containers that arrive.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Arrival {
+    /// Days ahead.
+    pub day: i32,
+    pub count: u32,
+    pub size: f64,
+    /// Last day that they are good while sealed.
+    pub until: i32,
+}
+
+/// What a job lacked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Shortage {
+    pub day: i32,
+    pub booked: u32,
+    pub missing: f64,
+    pub stall_cost: f64,
+}
+
+/// How one product's shelf went through one future.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Walk {
+    /// Jobs that lacked some, in the order of time.
+    pub shortages: Vec<Shortage>,
+    /// What went off.
+    pub wasted: f64,
+    /// What went off of each container on the shelf today.
+    pub wasted_of: Vec<f64>,
+    /// Stock over time, quantity × days.
+    pub stock_days: f64,
+    /// What is left at the end: until when it is good, how much, and of which container.
+    pub left: Vec<(i32, f64, u32)>,
+    groups: Vec<Group>,
+}
+
+/// What does not change from future to future.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Rules<'a> {
+    pub open_days: Option<i32>,
+    pub days: i32,
+    /// Ratio of each pair.
+    pub ratios: &'a [Ratio],
+    /// What is on the shelf beyond the books, negative where it is less.
+    pub books_off: f64,
+}
+
+impl Walk {
+    /// Walks `shelf` through `takings`; `arrivals` are in the order of time.
+    pub fn run(
+        &mut self,
+        rules: &Rules<'_>,
+        shelf: &[Group],
+        arrivals: &[Arrival],
+        takings: &[Taking],
+    ) {
+        self.shortages.clear();
+        self.left.clear();
+        self.wasted_of.clear();
+        self.wasted_of.resize(shelf.len(), 0.0);
+        (self.wasted, self.stock_days) = (0.0, 0.0);
+        self.groups.clear();
+        self.groups.extend_from_slice(shelf);
+        self.mistake(rules.books_off);
+        let mut coming = arrivals.iter().peekable();
+        let mut now = 0;
+        let mut soonest = self.soonest_end();
+        for taking in takings.iter().take_while(|t| t.day < rules.days) {
+            while let Some(arrival) = coming.next_if(|a| a.day <= taking.day) {
+                self.pass(&mut now, arrival.day);
+                self.arrive(arrival);
+                soonest = soonest.min(arrival.until);
+            }
+            if soonest < taking.day {
+                self.expire(taking.day, &mut now);
+            }
+            self.pass(&mut now, taking.day);
+            self.take(rules, taking);
+            soonest = self.soonest_end();
+        }
+        for arrival in coming.take_while(|a| a.day < rules.days) {
+            self.pass(&mut now, arrival.day);
+            self.arrive(arrival);
+        }
+        self.expire(rules.days, &mut now);
+        self.pass(&mut now, rules.days);
+        let left = self.groups.iter().map(|g| (g.until, g.left * f64::from(g.count), g.origin));
+        self.left.extend(left);
+    }
+
+    /// Lays what the books are off by over the containers in the order they are poured.
+    fn mistake(&mut self, mut off: f64) {
+        while off < 0.0 {
+            let Some(place) = self.next_to_pour(Ratio::NEAT) else { return };
+            let group = &mut self.groups[place];
+            let taken = (-off).min(group.left * f64::from(group.count));
+            group.left -= taken / f64::from(group.count);
+            off += taken;
+            if group.left <= 0.0 {
+                self.groups.remove(place);
+            }
+        }
+        let place = self.next_to_pour(Ratio::NEAT);
+        if let (true, Some(place)) = (off > 0.0, place) {
+            let group = &mut self.groups[place];
+            group.left += off / f64::from(group.count);
+        }
+    }
+
+    fn pass(&mut self, now: &mut i32, day: i32) {
+        if day > *now {
+            let level: f64 = self.groups.iter().map(|g| g.left * f64::from(g.count)).sum();
+            self.stock_days += level * f64::from(day - *now);
+            *now = day;
+        }
+    }
+
+    fn arrive(&mut self, arrival: &Arrival) {
+        self.groups.push(Group {
+            count: arrival.count,
+            left: arrival.size,
+            open: false,
+            sealed_until: arrival.until,
+            until: arrival.until,
+            mix: None,
+            origin: NOT_HERE_YET,
+        });
+    }
+
+    fn soonest_end(&self) -> i32 {
+        self.groups.iter().map(|g| g.until).min().unwrap_or(NEVER)
+    }
+
+    /// Throws away what is past its last day before `day`, each on its day.
+    fn expire(&mut self, day: i32, now: &mut i32) {
+        while let Some(place) = self.first_past(day) {
+            let group = self.groups[place];
+            self.pass(now, group.until + 1);
+            let gone = self.groups.remove(place);
+            let quantity = gone.left * f64::from(gone.count);
+            self.wasted += quantity;
+            if let Some(own) = self.wasted_of.get_mut(gone.origin as usize) {
+                *own += quantity;
+            }
+        }
+    }
+
+    fn first_past(&self, day: i32) -> Option<usize> {
+        let past = self.groups.iter().enumerate().filter(|(_, g)| g.until < day);
+        past.min_by_key(|(place, g)| (g.until, *place)).map(|(place, _)| place)
+    }
+
+    fn take(&mut self, rules: &Rules<'_>, taking: &Taking) {
+        let mut missing = taking.quantity;
+        let ratio = rules.ratios[taking.pair as usize];
+        while missing > taking.quantity * NOT_MISSED {
+            let Some(place) = self.next_to_pour(ratio) else {
+                self.shortages.push(Shortage {
+                    day: taking.day,
+                    booked: taking.booked,
+                    missing,
+                    stall_cost: taking.stall_cost,
+                });
+                return;
+            };
+            let place = if self.groups[place].open {
+                place
+            } else {
+                self.open(place, rules.open_days, taking.day)
+            };
+            let group = &mut self.groups[place];
+            let taken = missing.min(group.left);
+            group.left -= taken;
+            missing -= taken;
+            if group.left <= taking.quantity * NOT_MISSED {
+                self.groups.remove(place);
+            }
+        }
+    }
+
+    /// Open before sealed, then the earlier use-by, then the one that came first.
+    fn next_to_pour(&self, ratio: Ratio) -> Option<usize> {
+        let serving = self.groups.iter().enumerate();
+        let serving = serving.filter(|(_, g)| g.mix.is_none_or(|own| own == ratio));
+        serving.min_by_key(|(place, g)| (!g.open, g.until, *place)).map(|(place, _)| place)
+    }
+
+    fn open(&mut self, place: usize, open_days: Option<i32>, day: i32) -> usize {
+        let life = open_days.map_or(NEVER, |days| day.saturating_add(days));
+        let sealed = &mut self.groups[place];
+        let opened =
+            Group { count: 1, open: true, until: sealed.sealed_until.min(life), ..*sealed };
+        if sealed.count > 1 {
+            sealed.count -= 1;
+            self.groups.push(opened);
+            self.groups.len() - 1
+        } else {
+            *sealed = opened;
+            place
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const NEAT: [Ratio; 1] = [Ratio::NEAT];
+
+    fn sealed(count: u32, left: f64, until: i32) -> Group {
+        Group { count, left, open: false, sealed_until: until, until, mix: None, origin: 0 }
+    }
+
+    fn take(day: i32, quantity: f64) -> Taking {
+        Taking { day, booked: 0, pair: 0, quantity, stall_cost: 150.0 }
+    }
+
+    #[test]
+    fn opening_starts_the_open_life_and_the_use_by_empties() {
+        let rules = Rules { open_days: Some(14), days: 60, ratios: &NEAT, books_off: 0.0 };
+        let mut walk = Walk::default();
+        // 50 mL opened on day 2 is good up to day 16; the job on day 20 opens the second.
+        walk.run(&rules, &[sealed(2, 50.0, NEVER)], &[], &[take(2, 20.0), take(20, 20.0)]);
+        assert!(walk.shortages.is_empty());
+        // 30 mL of the first on day 17, 30 mL of the second on day 35.
+        assert!((walk.wasted - 60.0).abs() < 1e-9);
+        let days = 100.0 * 2.0 + 80.0 * 15.0 + 50.0 * 3.0 + 30.0 * 15.0;
+        assert!((walk.stock_days - days).abs() < 1e-9, "{}", walk.stock_days);
+    }
+
+    #[test]
+    fn a_job_that_finds_too_little_takes_it_and_stalls() {
+        let rules = Rules { open_days: None, days: 30, ratios: &NEAT, books_off: 0.0 };
+        let mut walk = Walk::default();
+        let order = Arrival { day: 5, count: 1, size: 100.0, until: NEVER };
+        walk.run(&rules, &[sealed(1, 10.0, NEVER)], &[order], &[take(3, 25.0), take(5, 25.0)]);
+        assert_eq!(walk.shortages.len(), 1);
+        assert_eq!((walk.shortages[0].day, walk.shortages[0].missing), (3, 15.0));
+        assert_eq!(walk.left, vec![(NEVER, 75.0, NOT_HERE_YET)]);
+    }
+}

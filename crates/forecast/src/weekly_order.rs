@@ -1,0 +1,339 @@
+//! The weekly order: what to buy this week, by supplier, with reasons.
+
+use capful_domain::{Money, Snapshot};
+use chrono::{Days, NaiveDate};
+use rayon::prelude::*;
+use rust_decimal::Decimal;
+
+use crate::choose::{Candidate, Choice, Limits, Why, choose, fit_budget};
+use crate::futures::Known;
+use crate::index::float;
+use crate::order_cost::Case;
+use crate::plan::{Arrives, LineParts, OrderLine, SupplierOrder, WaitingSupplier, WeeklyOrder};
+use crate::shelf::{money, unit_price};
+use crate::stock::Stock;
+use crate::text::{Shown, counted, long_day, short_day};
+
+/// Chooses what to buy and says why.
+pub(crate) fn weekly_order(known: &Known<'_>, stock: &Stock<'_>) -> WeeklyOrder {
+    let shop = &known.snapshot.facts.shop;
+    let limits = Limits {
+        service: float(shop.service),
+        budget: shop.budget.map_or(f64::INFINITY, |budget| money(known.snapshot, budget)),
+        holding_rate: float(shop.holding_rate),
+    };
+    let mut candidates = candidates(known, stock, &limits);
+    let suppliers = 0..known.snapshot.facts.suppliers.len();
+    let mut choices: Vec<Choice> = suppliers
+        .map(|supplier| choose(&mut candidates, &stock.supplies[supplier], supplier, &limits))
+        .collect();
+    fit_budget(&candidates, &stock.supplies, &mut choices, &limits);
+    let writer = Writer { known, stock, candidates: &candidates };
+    let (ordered, waiting): (Vec<&Choice>, Vec<&Choice>) =
+        choices.iter().partition(|choice| !choice.lines.is_empty());
+    let orders: Vec<SupplierOrder> = ordered.iter().map(|c| writer.order(c)).collect();
+    WeeklyOrder {
+        total: orders.iter().map(|order| order.total).sum(),
+        waiting: waiting.iter().filter_map(|c| writer.waiting(c)).collect(),
+        orders,
+    }
+}
+
+/// Each product with the offer that it is bought by: of the preferred and the cheapest one, and
+/// where neither comes in time another, the one that costs least in all.
+fn candidates<'a>(known: &Known<'a>, stock: &'a Stock<'_>, limits: &Limits) -> Vec<Candidate<'a>> {
+    let products: Vec<usize> = (0..known.index.products.len()).collect();
+    let chosen: Vec<Option<Candidate<'a>>> = products
+        .par_iter()
+        .map(|product| {
+            let offers = offers_of(known.snapshot, known, *product);
+            let first = offers.first().copied()?;
+            let first = studied(known, stock, limits, *product, first);
+            // Only where it would come too late is it worth asking somebody else.
+            let best = first.cost_of(first.best);
+            if best.stalls < 1.0 || !first.wanted {
+                return Some(first);
+            }
+            let others = offers[1..].iter().map(|o| studied(known, stock, limits, *product, *o));
+            let switch = |c: &Candidate<'_>| {
+                let freight = c.case.supply.freight_of(c.price(c.best));
+                c.cost_of(c.best).total + freight
+            };
+            let stay = best.total;
+            let cheaper = others.filter(|c| c.best > 0 && switch(c) < 0.98 * stay);
+            let cheaper = cheaper.min_by(|a, b| switch(a).total_cmp(&switch(b)));
+            Some(cheaper.unwrap_or(first))
+        })
+        .collect();
+    chosen.into_iter().flatten().collect()
+}
+
+/// Places of a product's offers: the preferred first, then by the price of a unit.
+fn offers_of(snapshot: &Snapshot, known: &Known<'_>, product: usize) -> Vec<usize> {
+    let id = &known.index.products[product].id;
+    let offers = snapshot.facts.offers.iter().enumerate();
+    let mut own: Vec<(bool, f64, usize)> = offers
+        .filter(|(_, offer)| offer.product == *id)
+        .filter(|(_, offer)| snapshot.facts.suppliers.iter().any(|s| s.id == offer.supplier))
+        .map(|(place, offer)| (!offer.preferred, unit_price(snapshot, known.index, offer), place))
+        .collect();
+    own.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2)));
+    own.into_iter().map(|(_, _, place)| place).collect()
+}
+
+fn studied<'a>(
+    known: &Known<'a>,
+    stock: &'a Stock<'_>,
+    limits: &Limits,
+    product: usize,
+    offer: usize,
+) -> Candidate<'a> {
+    let sold = &known.snapshot.facts.offers[offer];
+    let suppliers = &known.snapshot.facts.suppliers;
+    let supplier = suppliers.iter().position(|s| s.id == sold.supplier).unwrap_or(0);
+    let supply = &stock.supplies[supplier];
+    let own = &known.index.products[product];
+    let futures = &stock.futures.products[product];
+    let case = Case {
+        shelf: &stock.shelves[product],
+        futures,
+        supply,
+        coming: &stock.coming[product],
+        spare: &stock.spare[product],
+        rules: stock.rules(known.index, product, 0),
+        books_off: &stock.books_off[product],
+        containers_in_pack: sold.pack.max(1),
+        container_size: own.size,
+        pack_price: money(known.snapshot, sold.price),
+        holding_rate: limits.holding_rate,
+        daily_use: stock.daily_use[product],
+    };
+    let takes = |future: &usize| {
+        let end = supply.next_arrives(*future);
+        futures.of(*future).first().is_some_and(|taking| taking.day < end)
+    };
+    let wanted = (0..stock.futures.count).filter(takes).count() * 2 >= stock.futures.count;
+    let totals = futures.totals(|future| supply.cycle_arrives(future));
+    let candidate = Candidate {
+        product,
+        supplier,
+        offer,
+        case,
+        minimum_packs: sold.minimum_packs,
+        wanted,
+        curve: Vec::new(),
+        best: 0,
+    };
+    candidate.study(limits, crate::stock::quantile_of(&totals, limits.service))
+}
+
+struct Writer<'a, 'k, 's> {
+    known: &'a Known<'k>,
+    stock: &'a Stock<'s>,
+    candidates: &'a [Candidate<'k>],
+}
+
+impl Writer<'_, '_, '_> {
+    fn order(&self, choice: &Choice) -> SupplierOrder {
+        let snapshot = self.known.snapshot;
+        let supplier = &snapshot.facts.suppliers[choice.supplier];
+        let supply = &self.stock.supplies[choice.supplier];
+        let currency = snapshot.facts.shop.currency;
+        let place_day = if choice.urgent { supply.soonest_day } else { supply.place_day };
+        let place_by = self.day(place_day);
+        let lead = &self.stock.leads[choice.supplier];
+        let arrives = |chance| self.day(place_day + lead.quantile(chance).round() as i32);
+        let mut lines: Vec<(f64, OrderLine)> = choice
+            .lines
+            .iter()
+            .map(|(candidate, packs)| self.line(&self.candidates[*candidate], *packs))
+            .collect();
+        lines.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.product.cmp(&b.1.product)));
+        let lines: Vec<OrderLine> = lines.into_iter().map(|(_, line)| line).collect();
+        let goods: Decimal = lines.iter().map(|line| line.cost).sum();
+        let over = supplier.free_freight_over.map(|over| over.to_decimal(currency));
+        let free = over.is_some_and(|over| goods >= over);
+        let freight = if free { Money::ZERO } else { supplier.freight };
+        let freight = freight.to_decimal(currency);
+        SupplierOrder {
+            supplier: supplier.id.to_string(),
+            place_by,
+            arrives: Arrives { p50: arrives(0.5), p90: arrives(0.9) },
+            goods,
+            freight,
+            total: goods + freight,
+            why: self.why_now(choice, &lines, free, freight),
+            lines,
+        }
+    }
+
+    fn day(&self, ahead: i32) -> NaiveDate {
+        self.known.snapshot.day + Days::new(u64::from(ahead.max(0).unsigned_abs()))
+    }
+
+    fn why_now(
+        &self,
+        choice: &Choice,
+        lines: &[OrderLine],
+        free: bool,
+        freight: Decimal,
+    ) -> String {
+        let currency = self.known.snapshot.facts.shop.currency;
+        let mut why = match choice.why {
+            Why::Worth { stalls_avoided } => format!(
+                "Waiting a week would risk stalls worth {} {currency}, more than a delivery is.",
+                two(stalls_avoided)
+            ),
+            _ => {
+                let pressing = lines.first().map_or("", |line| line.product.as_str());
+                format!("{pressing} would not last until an order placed a week later is there.")
+            }
+        };
+        if free {
+            why.push_str(" The delivery is free.");
+        } else if freight > Decimal::ZERO {
+            why.push_str(&format!(" The delivery costs {freight} {currency}."));
+        }
+        if choice.urgent {
+            why.push_str(" Do not wait for the weekly order day.");
+        }
+        why
+    }
+
+    fn line(&self, candidate: &Candidate<'_>, packs: u32) -> (f64, OrderLine) {
+        let snapshot = self.known.snapshot;
+        let offer = &snapshot.facts.offers[candidate.offer];
+        let (without, with) = (candidate.cost_of(0), candidate.cost_of(packs));
+        let cost = offer.price.times(packs.into()).to_decimal(snapshot.facts.shop.currency);
+        let parts = self.parts(candidate);
+        let line = OrderLine {
+            product: self.known.index.products[candidate.product].id.to_string(),
+            packs,
+            containers: packs * offer.pack,
+            cost,
+            stall_chance_without: crate::stock::rounded(without.stall_chance, 4),
+            stall_chance_with: crate::stock::rounded(with.stall_chance, 4),
+            expected_waste: self.cash((with.waste - without.waste).max(0.0)),
+            why: self.why_line(candidate, packs, &parts),
+            code: offer.code.clone(),
+            parts,
+        };
+        (without.stalls - with.stalls, line)
+    }
+
+    fn cash(&self, amount: f64) -> Decimal {
+        let places = self.known.snapshot.facts.shop.currency.decimals();
+        let mut cash = Decimal::try_from(amount).unwrap_or_default().round_dp(places);
+        cash.rescale(places);
+        cash
+    }
+
+    fn parts(&self, candidate: &Candidate<'_>) -> LineParts {
+        let stock = self.stock;
+        let product = candidate.product;
+        let supply = candidate.case.supply;
+        let end = |future: usize| supply.next_arrives(future);
+        let mut ends: Vec<i32> = (0..stock.futures.count).map(end).collect();
+        ends.sort_unstable();
+        let to = ends.get(ends.len() * 9 / 10).copied().unwrap_or(0);
+        let (booked, others) = stock.futures.products[product].mean_parts(|_| to);
+        let booked_jobs = stock.futures.booked.iter().filter(|job| {
+            let takes = |unit: &crate::index::UnitOfWork| {
+                self.known.index.pairs[unit.pair].product == product
+            };
+            job.day < to && job.units.iter().any(takes)
+        });
+        let shelf = &stock.shelves[product];
+        let amount = |base: f64| stock.amount(self.known.index, product, base);
+        let level = stock.levels[product].reorder_point;
+        LineParts {
+            from: self.known.snapshot.day,
+            to: self.day(to),
+            on_hand: amount(shelf.on_hand),
+            on_order: amount(shelf.on_order),
+            booked_jobs: u32::try_from(booked_jobs.count()).unwrap_or(u32::MAX),
+            booked: amount(booked),
+            not_booked: amount(others),
+            safety: amount(level - booked - others),
+            reorder_point: amount(level),
+        }
+    }
+
+    /// The reason in sentences; the numbers are rounded so that they add up as they stand.
+    fn why_line(&self, candidate: &Candidate<'_>, packs: u32, parts: &LineParts) -> String {
+        let stock = self.stock;
+        let own = &self.known.index.products[candidate.product];
+        let base = |amount: &crate::plan::AmountIn| amount.amount * own.unit_base;
+        let (booked, others) = (base(&parts.booked), base(&parts.not_booked));
+        let shelf = &stock.shelves[candidate.product];
+        let units = self.known.snapshot.facts.shop.units;
+        let largest = (booked + others).max(shelf.on_hand).max(shelf.on_order);
+        let shown = Shown::for_quantity(own.unit.dimension(), units, largest);
+        let (booked, others) = (shown.round(booked), shown.round(others));
+        let jobs = counted(parts.booked_jobs as usize, "booked job", "booked jobs");
+        let end = short_day(parts.to, self.known.snapshot.day);
+        let mut why = match (parts.booked_jobs > 0 && booked > 0.0, others > 0.0) {
+            (true, true) => format!(
+                "Until {end} {jobs} take about {} and jobs not booked yet about {}: {} in all.",
+                shown.number(booked),
+                shown.number(others),
+                shown.number(booked + others)
+            ),
+            (true, false) => format!("Until {end} {jobs} take about {}.", shown.number(booked)),
+            (false, true) => {
+                format!("Until {end} jobs not booked yet take about {}.", shown.number(others))
+            }
+            (false, false) => format!("Nothing is booked for it until {end}."),
+        };
+        why.push_str(&format!(" {} is left", shown.text(shelf.on_hand)));
+        if shelf.on_order > 0.0 {
+            why.push_str(&format!(" and {} on order", shown.text(shelf.on_order)));
+        }
+        let (without, with) = (candidate.cost_of(0), candidate.cost_of(packs));
+        if without.stall_chance > 0.005 {
+            why.push_str(&format!(
+                ": the chance that a job stalls for it is {} without this and {} with it.",
+                percent(without.stall_chance),
+                percent(with.stall_chance)
+            ));
+        } else {
+            why.push_str(": it will be needed soon, and this delivery can bring it.");
+        }
+        why
+    }
+
+    fn waiting(&self, choice: &Choice) -> Option<WaitingSupplier> {
+        let snapshot = self.known.snapshot;
+        let supplier = &snapshot.facts.suppliers[choice.supplier];
+        let currency = snapshot.facts.shop.currency;
+        let supply = &self.stock.supplies[choice.supplier];
+        let next = long_day(self.day(supply.place_day + crate::supply::REVIEW_DAYS));
+        let why = match choice.why {
+            Why::Wait { stalls_avoided, delivery } => format!(
+                "Can wait until {next}: waiting risks stalls worth {} {currency}; ordering now \
+                 costs {} {currency} in freight and money tied up.",
+                two(stalls_avoided),
+                two(delivery)
+            ),
+            Why::BelowMinimum { goods } => format!(
+                "What is needed costs {} {currency}, below its minimum order of {} {currency}; \
+                 filling up is not worth it before {next}.",
+                two(goods),
+                two(supply.minimum)
+            ),
+            Why::Budget => "Left out: the budget goes to what saves more.".to_owned(),
+            _ => "Nothing of it is needed before the next weekly order.".to_owned(),
+        };
+        Some(WaitingSupplier { supplier: supplier.id.to_string(), why })
+    }
+}
+
+fn two(amount: f64) -> String {
+    format!("{amount:.2}")
+}
+
+/// A chance in whole percents, small ones as such.
+fn percent(chance: f64) -> String {
+    let percent = (chance * 100.0).round();
+    if percent < 1.0 { "under 1 %".to_owned() } else { format!("{percent:.0} %") }
+}

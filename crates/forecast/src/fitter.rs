@@ -10,7 +10,8 @@
 //! The penalty of scikit-learn's `TweedieRegressor`, `(1/2n)·deviance + (α/2)·|b|²`, is this prior
 //! with variance `φ / (n·α)`.
 
-use linfa_linalg::cholesky::{CholeskyInplace, InverseCInplace, SolveCInplace};
+use linfa_linalg::cholesky::{Cholesky, InverseC};
+use linfa_linalg::triangular::{SolveTriangularInplace, UPLO};
 use ndarray::{Array1, Array2};
 
 /// How the variance of an observation follows from its mean.
@@ -140,6 +141,8 @@ pub enum FitError {
 
 const MOST_STEPS: u32 = 60;
 const MOST_HALVINGS: u32 = 20;
+/// No effect moves further than this in one step: sevenfold, on the scale of the means.
+const LONGEST_STEP: f64 = 2.0;
 const ROUNDS: u32 = 4;
 /// Squared length of a step, in units of what is not known, below which it has converged.
 const CONVERGED: f64 = 1e-16;
@@ -276,18 +279,19 @@ impl<'a> Work<'a> {
     fn score_to_rest(&mut self) -> Result<(), FitError> {
         let (mut score, mut information) = self.score(&self.b);
         for _ in 0..MOST_STEPS {
-            let mut factor = information.clone().cholesky_into().map_err(|_| FitError::Singular)?;
-            let step = solve(&mut factor, &score)?;
+            let factor = information.cholesky().map_err(|_| FitError::Singular)?;
+            let step = solve(&factor, &score)?;
             let length = step.dot(&score);
             self.steps += 1;
             if length.is_nan() || length <= CONVERGED {
                 return Ok(());
             }
-            let mut share = 1.0;
+            let longest = step.iter().fold(0.0_f64, |most, x| most.max(x.abs()));
+            let mut share = (LONGEST_STEP / longest.max(f64::MIN_POSITIVE)).min(1.0);
             for halving in 0..=MOST_HALVINGS {
                 let b = &self.b + &(&step * share);
                 let (next_score, next_information) = self.score(&b);
-                let next_length = solve(&mut factor, &next_score)?.dot(&next_score);
+                let next_length = solve(&factor, &next_score)?.dot(&next_score);
                 if next_length < length || halving == MOST_HALVINGS {
                     (self.b, score, information) = (b, next_score, next_information);
                     break;
@@ -300,8 +304,7 @@ impl<'a> Work<'a> {
 
     fn covariance(&self) -> Result<Array2<f64>, FitError> {
         let (_, information) = self.score(&self.b);
-        let mut factor = information.cholesky_into().map_err(|_| FitError::Singular)?;
-        factor.invc_inplace().map_err(|_| FitError::Singular)
+        information.invc().map_err(|_| FitError::Singular)
     }
 
     /// Residuals over their standard deviation; what is not known of the mean counts in it.
@@ -350,10 +353,14 @@ impl<'a> Work<'a> {
     }
 }
 
-fn solve(factor: &mut Array2<f64>, score: &Array1<f64>) -> Result<Array1<f64>, FitError> {
-    let column = score.clone().insert_axis(ndarray::Axis(1));
-    let solved = factor.solvec_into(column).map_err(|_| FitError::Singular)?;
-    Ok(solved.column(0).to_owned())
+/// Solves `L Lᵀ δ = score` for δ.
+fn solve(factor: &Array2<f64>, score: &Array1<f64>) -> Result<Array1<f64>, FitError> {
+    let mut column = score.clone().insert_axis(ndarray::Axis(1));
+    let lower = factor.solve_triangular_inplace(&mut column, UPLO::Lower);
+    lower.map_err(|_| FitError::Singular)?;
+    let upper = factor.t().solve_triangular_inplace(&mut column, UPLO::Upper);
+    upper.map_err(|_| FitError::Singular)?;
+    Ok(column.index_axis_move(ndarray::Axis(1), 0))
 }
 
 fn quadratic(covariance: &Array2<f64>, slope: &[f64]) -> f64 {

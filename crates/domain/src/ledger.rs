@@ -150,6 +150,9 @@ pub struct Ledger {
     containers: Vec<Container>,
     standing: Vec<Standing>,
     place: HashMap<ContainerId, usize>,
+    /// Places of containers by the name they should bear and their product, where a container of
+    /// another row bore that name already (ids are unique in their file only).
+    also_named: HashMap<(ContainerId, Id), usize>,
 }
 
 /// Where a container stands: its product's shelf and its turn there.
@@ -157,6 +160,8 @@ pub struct Ledger {
 struct Standing {
     shelf: usize,
     turn: Option<Turn>,
+    /// What came into it and was not reversed; nothing: it was never there.
+    gained: Quantity,
 }
 
 /// When and why something is posted.
@@ -183,6 +188,7 @@ impl Ledger {
             containers: Vec::new(),
             standing: Vec::new(),
             place: HashMap::new(),
+            also_named: HashMap::new(),
         }
     }
 
@@ -293,8 +299,24 @@ impl Ledger {
         let touched = numbers.iter().filter_map(|n| self.place_of(&self.movements[*n].container));
         for place in touched.collect::<BTreeSet<_>>() {
             self.refold(place);
+            self.throw_the_rest_away(place, at);
         }
         Ok(())
+    }
+
+    /// What comes back into a container that was thrown away was thrown away with it.
+    fn throw_the_rest_away(&mut self, place: usize, at: DateTime<Utc>) {
+        let container = &self.containers[place];
+        if !container.discarded || container.left.is_zero() {
+            return;
+        }
+        let standing = self.movements.iter().zip(&self.reversed).rev().filter(|(_, r)| !**r);
+        let discards = |m: &Movement| m.effect == Effect::Discards && m.container == container.id;
+        if let Some((thrown, _)) = standing.into_iter().find(|(m, _)| discards(m)) {
+            let rest =
+                Movement { at, change: -container.left, effect: Effect::None, ..thrown.clone() };
+            self.append(place, rest);
+        }
     }
 
     fn check_reversal(&self, numbers: &[usize]) -> Result<(), CannotReverse> {
@@ -314,20 +336,26 @@ impl Ledger {
 
     /// Works a container's state out again from the movements that still stand.
     fn refold(&mut self, place: usize) {
-        let id = &self.containers[place].id;
+        let container = &self.containers[place];
+        let mut left = Quantity::ZERO;
         let mut opened = None;
         let mut discarded = false;
         for (movement, reversed) in self.movements.iter().zip(&self.reversed) {
-            if *reversed || movement.container != *id {
+            if *reversed || movement.reverses.is_some() || movement.container != container.id {
                 continue;
             }
+            left += movement.change;
+            let counted = movement.kind == MovementKind::Counted;
+            let taken = movement.change < Quantity::ZERO && (!counted || left < container.size);
             match movement.effect {
                 Effect::Opens { seen } => opened = Some(self.opened(movement.at, seen)),
                 Effect::Reseals => opened = None,
                 Effect::Discards => discarded = true,
                 Effect::Restores => discarded = false,
-                Effect::None if movement.kind == MovementKind::Poured && opened.is_none() => {
-                    opened = Some(self.opened(movement.at, false));
+                // What opened it was reversed, and still something was taken from it.
+                Effect::None if taken && opened.is_none() && !discarded => {
+                    let is_mix = container.mix.is_some();
+                    opened = (!is_mix).then(|| self.opened(movement.at, false));
                 }
                 Effect::None => {}
             }
@@ -343,6 +371,11 @@ impl Ledger {
     }
 
     fn append(&mut self, place: usize, movement: Movement) {
+        let gain = match movement.reverses {
+            Some(_) => movement.change.min(Quantity::ZERO),
+            None => movement.change.or_zero(),
+        };
+        self.standing[place].gained += gain;
         self.containers[place].left += movement.change;
         self.note_turn(place);
         self.movements.push(movement);
@@ -376,8 +409,14 @@ impl Ledger {
         &self.containers[place]
     }
 
-    pub(crate) fn place_of(&self, id: &ContainerId) -> Option<usize> {
+    fn place_of(&self, id: &ContainerId) -> Option<usize> {
         self.place.get(id).copied()
+    }
+
+    /// The container of a product that a row names.
+    pub(crate) fn named(&self, id: &ContainerId, product: &Id) -> Option<usize> {
+        let own = self.place_of(id).filter(|place| self.containers[*place].product == *product);
+        own.or_else(|| self.also_named.get(&(id.clone(), product.clone())).copied())
     }
 
     /// Places of the live containers of a product, FEFO on `day`.
@@ -398,7 +437,9 @@ impl Ledger {
     /// Places of a product's used-up containers, the last to come first.
     pub(crate) fn empty_places(&self, product: &Id) -> impl Iterator<Item = usize> {
         let is_empty = |c: &Container| c.state() == ContainerState::Empty && c.mix.is_none();
-        self.latest_places(product).filter(move |place| is_empty(&self.containers[*place]))
+        let was_there = |place: usize| self.standing[place].gained > Quantity::ZERO;
+        let all = self.latest_places(product);
+        all.filter(move |place| is_empty(&self.containers[*place]) && was_there(*place))
     }
 
     pub(crate) fn post(
@@ -433,7 +474,8 @@ impl Ledger {
         self.append(place, movement);
     }
 
-    /// Puts an empty container on the shelf, to be filled by the next movement.
+    /// Puts an empty container on the shelf, to be filled by the next movement. Where its name is
+    /// taken it gets the next free one of the same row.
     pub(crate) fn add_container(
         &mut self,
         posting: &Posting,
@@ -442,6 +484,14 @@ impl Ledger {
         size: Quantity,
         lot: &Arc<Lot>,
     ) -> usize {
+        let place = self.containers.len();
+        let source = posting.source.id();
+        let mut free = (1..).map(|n| ContainerId::of(source, n)).filter(|id| self.is_free(id));
+        let name = if self.is_free(&id) { None } else { free.next() };
+        if name.is_some() {
+            self.also_named.entry((id.clone(), product.id.clone())).or_insert(place);
+        }
+        let id = name.unwrap_or(id);
         let container = Container {
             id: id.clone(),
             product: product.id.clone(),
@@ -454,13 +504,16 @@ impl Ledger {
             mix: None,
             sealed_use_by: lot.best_before,
         };
-        let place = self.containers.len();
         self.containers.push(container);
         self.place.insert(id, place);
         let shelf = self.shelf_of.get(&product.id).copied().unwrap_or_default();
         self.shelves[shelf].places.push(place);
-        self.standing.push(Standing { shelf, turn: None });
+        self.standing.push(Standing { shelf, turn: None, gained: Quantity::ZERO });
         place
+    }
+
+    fn is_free(&self, id: &ContainerId) -> bool {
+        !self.place.contains_key(id)
     }
 
     pub(crate) fn set_mix(&mut self, place: usize, ratio: Ratio, use_by: Option<NaiveDate>) {

@@ -71,7 +71,7 @@ impl Ledger {
         let posting = Self::posting(opening.at, Source::Opening(opening.id.clone()));
         let day = self.shop().day_of(opening.at);
         let place = match &opening.container {
-            Some(id) => self.place_of(id),
+            Some(id) => self.named(id, &product.id),
             None => self.next_to_open(&posting, &product, day),
         };
         let place = place.unwrap_or_else(|| self.find_container(&posting, &product, 1));
@@ -101,17 +101,17 @@ impl Ledger {
         live.into_iter().find(|p| self.at(*p).state() == ContainerState::Sealed)
     }
 
-    /// Marks a container as opened now, and so full.
+    /// Marks a container as opened now, and so full. A mix was open from the start.
     fn mark_opened(&mut self, posting: &Posting, place: usize) {
         let container = self.at(place);
+        if container.mix.is_some() {
+            return;
+        }
         if container.opened.is_some_and(|o| o.seen) && container.is_live() {
             return;
         }
         let missing = container.size - container.left;
-        if container.discarded {
-            let restores = Effect::Restores;
-            self.post(posting, place, MovementKind::Counted, Quantity::ZERO, restores);
-        }
+        self.restore(posting, place);
         if !missing.is_zero() {
             self.post(posting, place, MovementKind::Counted, missing, Effect::None);
         }
@@ -123,7 +123,7 @@ impl Ledger {
     pub fn pour(&mut self, pour: &Pour) {
         let Some(product) = self.shared_product(&pour.product) else { return };
         let Ok(written) = product.quantity(pour.amount) else { return };
-        let place = pour.container.as_ref().and_then(|id| self.place_of(id));
+        let place = pour.container.as_ref().and_then(|id| self.named(id, &product.id));
         let own = place.and_then(|place| self.at(place).mix);
         let ratio = pour.ratio.or(own).unwrap_or(Ratio::NEAT);
         let expected = pour.method == Some(Method::Expected);
@@ -166,34 +166,34 @@ impl Ledger {
             _ => MovementKind::Discarded,
         };
         let Some(amount) = discard.amount else {
-            let place = match &discard.container {
-                Some(id) => self.place_of(id),
-                None => self.next_to_discard(&product, discard),
-            };
-            if let Some(place) = place {
+            let named = discard.container.as_ref().and_then(|id| self.named(id, &product.id));
+            if let Some(place) = named.or_else(|| self.next_to_discard(&product, discard)) {
                 let left = self.at(place).left;
                 self.post(&posting, place, kind, -left, Effect::Discards);
             }
             return;
         };
         let Ok(written) = product.quantity(amount) else { return };
-        let place = discard.container.as_ref().and_then(|id| self.place_of(id));
+        let place = discard.container.as_ref().and_then(|id| self.named(id, &product.id));
         let ratio = place.and_then(|place| self.at(place).mix).unwrap_or(Ratio::NEAT);
         let quantity = ratio.product_in(written);
         let container = discard.container.as_ref();
         self.take(&posting, &Take { product: &product, quantity, ratio, container, kind });
     }
 
-    /// The container that a discard which names none speaks of: the sealed one furthest from its
-    /// end where it was sent back, the one nearest its end otherwise.
+    /// The container that a discard which names none speaks of: where it was sent back the sealed
+    /// one furthest from its end, where it expired the one nearest its end, else the one in use.
     fn next_to_discard(&self, product: &Product, discard: &Discard) -> Option<usize> {
         let day = self.shop().day_of(discard.at);
         let live = self.live_places(&product.id, day);
+        let end = |p: &usize| self.at(*p).use_by(product).unwrap_or(NaiveDate::MAX);
+        let is_sealed = |p: &usize| self.at(*p).state() == ContainerState::Sealed;
         match discard.reason {
-            Some(DiscardReason::Returned) => live.last().copied(),
-            Some(DiscardReason::Expired) => live
-                .into_iter()
-                .min_by_key(|p| self.at(*p).use_by(product).unwrap_or(NaiveDate::MAX)),
+            Some(DiscardReason::Returned) => {
+                let sealed = live.iter().copied().filter(is_sealed).max_by_key(end);
+                sealed.or_else(|| live.last().copied())
+            }
+            Some(DiscardReason::Expired) => live.into_iter().min_by_key(end),
             _ => live.first().copied(),
         }
     }
@@ -212,14 +212,16 @@ impl Ledger {
             container,
             kind: MovementKind::Mixed,
         };
-        let from = self.take(&posting, &take);
+        let Some(from) = self.take(&posting, &take) else { return };
         let unit_cost = self.at(from).value_of(quantity);
         let lot = Arc::new(Lot { unit_cost, ..self.at(from).lot.as_ref().clone() });
         let id = ContainerId::of_mix(&mix.id);
         let place = self.add_container(&posting, &product, id, quantity, &lot);
         let mixed_on = self.shop().day_of(mix.at);
         let last_day = |life: u32| mixed_on.checked_add_days(Days::new(life.into()));
-        self.set_mix(place, mix.ratio, product.mix_days.and_then(last_day));
+        // Water does not make it last longer than what it was made of.
+        let ends = [product.mix_days.and_then(last_day), self.at(from).use_by(&product)];
+        self.set_mix(place, mix.ratio, ends.into_iter().flatten().min());
         self.post(&posting, place, MovementKind::Mixed, quantity, Effect::None);
     }
 
@@ -229,11 +231,14 @@ impl Ledger {
         let posting = Self::posting(count.at, Source::Count(count.id.clone()));
         let day = self.shop().day_of(count.at);
         if let Some(id) = &count.container {
-            let place = self.place_of(id);
+            let place = self.named(id, &product.id);
             let place = place.unwrap_or_else(|| self.find_container(&posting, &product, 1));
             let seen = self.counted_in_container(&product, count, place);
-            if let Some(seen) = seen.or_else(|| count.sealed.map(|_| self.at(place).size)) {
-                self.count_container(&posting, place, seen);
+            let is_sealed = count.sealed.is_some_and(|sealed| sealed > 0);
+            match seen {
+                Some(seen) => self.count_container(&posting, place, seen),
+                None if is_sealed => self.count_as_sealed(&posting, place),
+                None => {}
             }
             return;
         }
@@ -258,29 +263,48 @@ impl Ledger {
     }
 
     fn count_container(&mut self, posting: &Posting, place: usize, seen: Quantity) {
+        if seen > Quantity::ZERO {
+            self.restore(posting, place);
+        }
         let container = self.at(place);
-        let effect = if container.discarded && seen > Quantity::ZERO {
-            Effect::Restores
-        } else if container.opened.is_none() && container.mix.is_none() && seen < container.size {
-            Effect::Opens { seen: false }
-        } else {
-            Effect::None
-        };
+        let effect =
+            if container.opened.is_none() && container.mix.is_none() && seen < container.size {
+                Effect::Opens { seen: false }
+            } else {
+                Effect::None
+            };
         let change = seen - container.left;
         self.post(posting, place, MovementKind::Counted, change, effect);
+    }
+
+    fn count_as_sealed(&mut self, posting: &Posting, place: usize) {
+        if self.at(place).mix.is_some() {
+            return;
+        }
+        self.restore(posting, place);
+        let missing = self.at(place).size - self.at(place).left;
+        self.post(posting, place, MovementKind::Counted, missing, Effect::Reseals);
+    }
+
+    /// What somebody holds in their hands was not thrown away.
+    fn restore(&mut self, posting: &Posting, place: usize) {
+        if self.at(place).discarded {
+            let restores = Effect::Restores;
+            self.post(posting, place, MovementKind::Counted, Quantity::ZERO, restores);
+        }
     }
 
     // ---- taking from the shelf
 
     /// Takes from the container named, else FEFO; what the books lack is found stock. Gives the
-    /// place of the last container that something came from.
-    fn take(&mut self, posting: &Posting, take: &Take<'_>) -> usize {
-        let named = take.container.and_then(|id| self.place_of(id));
+    /// place of the last container that something came from, or would have come from.
+    fn take(&mut self, posting: &Posting, take: &Take<'_>) -> Option<usize> {
+        let named = take.container.and_then(|id| self.named(id, &take.product.id));
         let places = match named {
             Some(place) => vec![place],
             None => self.places_to_take(posting, take),
         };
-        let mut missing = take.quantity;
+        let mut missing = take.quantity.or_zero();
         let mut last = places.first().copied();
         for place in places {
             let taken = missing.min(self.at(place).left.or_zero());
@@ -293,14 +317,15 @@ impl Ledger {
                 break;
             }
         }
+        if missing <= Quantity::ZERO {
+            return last;
+        }
         let place = last
             .or_else(|| self.empty_places(&take.product.id).next())
             .unwrap_or_else(|| self.find_container(posting, take.product, 1));
-        if missing > Quantity::ZERO {
-            self.post(posting, place, MovementKind::Counted, missing, Effect::None);
-            self.take_from(posting, place, take.kind, missing, named.is_some());
-        }
-        place
+        self.post(posting, place, MovementKind::Counted, missing, Effect::None);
+        self.take_from(posting, place, take.kind, missing, named.is_some());
+        Some(place)
     }
 
     /// The next containers that serve, FEFO, as far as they are needed.
@@ -357,20 +382,19 @@ impl Ledger {
             unit_cost,
             supplier: None,
         });
-        let free = (number..).map(|n| ContainerId::of(source, n));
-        let id = free.into_iter().find(|id| self.place_of(id).is_none());
-        let id = id.unwrap_or_else(|| ContainerId::of(source, number));
+        let id = ContainerId::of(source, number);
         self.add_container(posting, product, id, product.size(), &lot)
     }
 }
 
 /// What a count saw: the amount written, or the weight less the weight of `containers`.
 fn counted(product: &Product, count: &Count, containers: u32) -> Option<Quantity> {
-    match (count.amount, count.gross_g) {
+    let seen = match (count.amount, count.gross_g) {
         (Some(amount), _) => product.quantity(amount).ok(),
         (None, Some(gross)) => product.quantity_of_gross(gross, containers).ok(),
         (None, None) => None,
-    }
+    };
+    seen.map(Quantity::or_zero)
 }
 
 /// The last day of a container that came sealed on a day and bears no date.

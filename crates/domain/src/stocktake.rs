@@ -5,7 +5,7 @@ use crate::container::ContainerState;
 use crate::ledger::{Effect, Ledger, MovementKind, Posting};
 use crate::quantity::Quantity;
 
-/// Containers that one count can find; what is above stands in the last of them.
+/// Containers that one count can find; an amount above that stands in the last of them.
 const MOST_FOUND: u32 = 1000;
 
 impl Ledger {
@@ -54,7 +54,7 @@ impl Ledger {
             let opens = Effect::Opens { seen: false };
             self.post(posting, place, MovementKind::Counted, Quantity::ZERO, opens);
         }
-        for _ in known.len()..wanted {
+        for _ in (known.len()..wanted).take(MOST_FOUND as usize) {
             self.seal_one_more(posting, product, &live);
         }
         let still_sealed = |p: &usize| self.at(*p).state() == ContainerState::Sealed;
@@ -154,7 +154,7 @@ impl Ledger {
     /// The books were right: the count stands in the ledger all the same.
     fn note_seen(&mut self, posting: &Posting, product: &Product, places: &[usize]) {
         let known = places.first().copied();
-        let place = known.or_else(|| self.empty_places(&product.id).next());
+        let place = known.or_else(|| self.latest_places(&product.id).next());
         if let Some(place) = place {
             let kind = MovementKind::Counted;
             self.post(posting, place, kind, Quantity::ZERO, Effect::None);

@@ -37,8 +37,7 @@ pub fn act(reversals: bool) -> impl Strategy<Value = Act> {
         proptest::option::weighted(0.2, 1..2_000_i64),
     );
     let discard = (product.clone(), proptest::option::of(tenths()), place(), 0..5_usize);
-    let reverse = if reversals { 3 } else { 0 };
-    prop_oneof![
+    let row = prop_oneof![
         4 => receive.prop_map(|(product, containers, best_before, size)| Act::Receive {
             product, containers, best_before, size
         }),
@@ -69,8 +68,11 @@ pub fn act(reversals: bool) -> impl Strategy<Value = Act> {
         1 => (product, 0..3_000_i64, place()).prop_map(
             |(product, grams, place)| Act::Weigh { product, grams, place }
         ),
-        reverse => (0..60_usize).prop_map(|row| Act::Reverse { row }),
-    ]
+    ];
+    let reverse = (0..60_usize).prop_map(|row| Act::Reverse { row });
+    let share = if reversals { 0.1 } else { 0.0 };
+    (row, reverse, prop::bool::weighted(share))
+        .prop_map(|(row, reverse, r)| if r { reverse } else { row })
 }
 
 const PRODUCTS: [&str; 3] = ["soap", "polish", "towel"];

@@ -139,12 +139,13 @@ impl Container {
 }
 
 /// First expired, first out: which of two containers of one product is poured first on `day`. Good
-/// before past, open before sealed, then the earlier use-by, then the one that came first.
+/// before past, open before sealed, then the earlier use-by, then a mix, then the one that came
+/// first.
 #[must_use]
 pub fn fefo(a: &Container, b: &Container, product: &Product, day: NaiveDate) -> Ordering {
     let key = |c: &Container| {
-        let use_by = c.use_by(product);
-        (c.is_past(product, day), c.state(), use_by.unwrap_or(NaiveDate::MAX), c.came_at)
+        let use_by = c.use_by(product).unwrap_or(NaiveDate::MAX);
+        (c.is_past(product, day), c.state(), use_by, c.mix.is_none(), c.came_at)
     };
     key(a).cmp(&key(b))
 }

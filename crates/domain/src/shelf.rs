@@ -10,7 +10,7 @@ use crate::container::{Container, ContainerState};
 
 /// A container's turn to be poured among those that are good, or among those that are past: the
 /// order of [`crate::fefo`] without the day.
-pub(crate) type Turn = (ContainerState, NaiveDate, DateTime<Utc>, usize);
+pub(crate) type Turn = (ContainerState, NaiveDate, bool, DateTime<Utc>, usize);
 
 /// The containers of one product, by their places in the ledger.
 #[derive(Debug, Clone)]
@@ -29,7 +29,9 @@ impl Shelf {
     /// The turn of the container at `place`; `None` where there is nothing to pour.
     pub fn turn_of(&self, container: &Container, place: usize) -> Option<Turn> {
         let use_by = || container.use_by(&self.product).unwrap_or(NaiveDate::MAX);
-        container.is_live().then(|| (container.state(), use_by(), container.came_at, place))
+        let is_bought = container.mix.is_none();
+        let turn = || (container.state(), use_by(), is_bought, container.came_at, place);
+        container.is_live().then(turn)
     }
 
     /// Moves a container to another turn.
@@ -45,18 +47,18 @@ impl Shelf {
 
     /// Those with something in them, in no order of use.
     pub fn live(&self) -> impl Iterator<Item = usize> {
-        self.live.iter().map(|turn| turn.3)
+        self.live.iter().map(|turn| turn.4)
     }
 
     /// Those with something in them, first expired first out on `day`.
     pub fn in_turn(&self, day: NaiveDate) -> impl Iterator<Item = usize> {
-        let from = |state, day| (state, day, DateTime::<Utc>::MIN_UTC, 0);
+        let from = |state, day| (state, day, false, DateTime::<Utc>::MIN_UTC, 0);
         let (open, sealed) = (ContainerState::Open, ContainerState::Sealed);
         let good_open = self.live.range(from(open, day)..from(sealed, NaiveDate::MIN));
         let good_sealed = self.live.range(from(sealed, day)..);
         let past_open = self.live.range(..from(open, day));
         let past_sealed = self.live.range(from(sealed, NaiveDate::MIN)..from(sealed, day));
         let all = good_open.chain(good_sealed).chain(past_open).chain(past_sealed);
-        all.map(|turn| turn.3)
+        all.map(|turn| turn.4)
     }
 }

@@ -131,6 +131,8 @@ const ZONES: [Tz; 6] = [
 ];
 
 proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
     /// Every day begins with itself, and the moment before belongs to another.
     #[test]
     fn each_day_begins_with_its_first_moment(zone in 0..6_usize, days in 0..5000_u64) {

@@ -286,3 +286,12 @@ fn rows_of_products_that_the_shop_does_not_know_are_passed_over() {
     assert_eq!(ledger.found_stock().len(), 1, "5 kg of soap at 1 g/mL are 5 L");
     assert!(ledger.containers().iter().all(|c| c.product == id("soap")));
 }
+
+#[test]
+fn of_two_that_end_together_the_mix_is_poured_first() {
+    let mut shop = TestShop::with_soap();
+    shop.receives("2026-03-02", "soap", 1);
+    shop.mixes("2026-03-03", "soap", "600 mL", "5:1");
+    shop.pours("2026-03-04", "soap", "60 mL").ratio = Some(ratio("5:1"));
+    assert_eq!(shop.shelf("soap"), ["r1/1 open 900", "m1 open 90"]);
+}

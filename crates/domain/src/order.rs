@@ -63,8 +63,18 @@ impl OrderBook {
         let mut orders = open_orders(facts);
         let mut receipts: Vec<&Receipt> = facts.receipts.iter().collect();
         receipts.sort_by_key(|r| (r.at, r.order.is_none()));
+        let by_id: HashMap<&Id, usize> =
+            orders.iter().enumerate().map(|(place, open)| (&open.order.id, place)).collect();
+        let mut waiting = waiting_by_product(&orders);
         for receipt in receipts {
-            match_receipt(&mut orders, receipt);
+            if let Some(named) = &receipt.order {
+                if let Some(&place) = by_id.get(named) {
+                    orders[place].take(receipt, receipt.containers);
+                    orders[place].first_receipt_at.get_or_insert(receipt.at);
+                }
+            } else if let Some(places) = waiting.get_mut(&receipt.product) {
+                match_receipt(&mut orders, places, receipt);
+            }
         }
         let products: HashMap<&Id, Quantity> =
             facts.products.iter().map(|p| (&p.id, p.size())).collect();
@@ -126,29 +136,57 @@ fn pack_of(facts: &Facts, order: &Order, line: &OrderLine) -> u32 {
     best.map_or(1, |(_, offer)| offer.pack)
 }
 
-fn match_receipt(orders: &mut [OpenOrder<'_>], receipt: &Receipt) {
+/// Places of the orders that wait for each product, the oldest first.
+fn waiting_by_product<'a>(orders: &[OpenOrder<'a>]) -> HashMap<&'a Id, Vec<usize>> {
+    let mut waiting: HashMap<&Id, Vec<usize>> = HashMap::new();
+    for (place, open) in orders.iter().enumerate() {
+        for (line, _) in &open.lines {
+            let places = waiting.entry(&line.product).or_default();
+            if places.last() != Some(&place) {
+                places.push(place);
+            }
+        }
+    }
+    waiting
+}
+
+/// Matches a receipt that names no order with those in `waiting`, which the filled ones leave.
+fn match_receipt(orders: &mut [OpenOrder<'_>], waiting: &mut Vec<usize>, receipt: &Receipt) {
     let mut left = receipt.containers;
-    for open in orders.iter_mut() {
-        let named = receipt.order.as_ref().is_some_and(|id| *id == open.order.id);
-        let fits = receipt.order.is_none()
-            && open.order.placed_at <= receipt.at
-            && receipt.supplier.as_ref().is_none_or(|s| *s == open.order.supplier);
-        if !(named || fits) || left == 0 {
-            continue;
+    let mut next = 0;
+    while let Some(open) = waiting.get(next).map(|place| &mut orders[*place]) {
+        if left == 0 || open.order.placed_at > receipt.at {
+            break;
         }
-        for (line, missing) in &mut open.lines {
-            if line.product != receipt.product {
-                continue;
+        if receipt.supplier.as_ref().is_none_or(|from| *from == open.order.supplier) {
+            left -= open.take(receipt, left);
+        }
+        if open.waits_for(&receipt.product) {
+            next += 1;
+        } else {
+            waiting.remove(next);
+        }
+    }
+}
+
+impl OpenOrder<'_> {
+    /// Takes as much of a receipt as it waits for, `most` at most; gives how much that was.
+    fn take(&mut self, receipt: &Receipt, most: u32) -> u32 {
+        let mut left = most;
+        for (line, missing) in &mut self.lines {
+            if line.product == receipt.product {
+                let matched = left.min(*missing);
+                *missing -= matched;
+                left -= matched;
             }
-            let matched = left.min(*missing);
-            *missing -= matched;
-            left -= matched;
-            if matched > 0 || named {
-                open.first_receipt_at.get_or_insert(receipt.at);
-            }
         }
-        if named {
-            open.first_receipt_at.get_or_insert(receipt.at);
+        if left < most {
+            self.first_receipt_at.get_or_insert(receipt.at);
         }
+        most - left
+    }
+
+    fn waits_for(&self, product: &Id) -> bool {
+        self.lines.iter().any(|(line, missing)| *missing > 0 && line.product == *product)
     }
 }

@@ -107,3 +107,30 @@ fn pours_beside_many_containers() {
     let posted = best_of_five("many pads", || snapshot.ledger(&[]).movements().len());
     assert!(posted < Duration::from_millis(200));
 }
+
+/// A snapshot is taken for each week of a backtest: matching orders must not take long.
+#[test]
+#[ignore = "a measure of a release build"]
+fn ten_years_of_orders() {
+    let mut shop = TestShop::new();
+    let names: Vec<String> = (0..28).map(|n| format!("product-{n}")).collect();
+    for name in &names {
+        shop.product(name, "1000 mL");
+    }
+    let from = shop.at("2022-01-03");
+    for week in 0..520_i64 {
+        for supplier in ["north-dock", "harbour", "mill"] {
+            let at = from + Span::weeks(week);
+            shop.orders("2022-01-03", supplier, &names[0], 2).placed_at = at;
+            for name in &names[1..5] {
+                shop.also_orders(name, 2);
+            }
+            for name in &names[..5] {
+                let row = shop.receives("2022-01-03", name, 2);
+                (row.at, row.supplier) = (at + Span::days(4), Some(support::id(supplier)));
+            }
+        }
+    }
+    let taken = best_of_five("orders", || shop.as_of("2040-01-01").orders.deliveries.len());
+    assert!(taken < Duration::from_millis(50));
+}

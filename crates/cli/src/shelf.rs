@@ -95,7 +95,7 @@ impl Shelf {
     /// The shelf of a shop at the snapshot's moment.
     #[must_use]
     pub fn of(snapshot: &Snapshot) -> Self {
-        let ledger = snapshot.ledger(&[]);
+        let ledger = snapshot.ledger(&capful_forecast::expected_pours(snapshot));
         let shop = &snapshot.facts.shop;
         let products = snapshot.facts.products.iter();
         let products: Vec<_> = products.map(|p| ProductShelf::of(p, snapshot, &ledger)).collect();

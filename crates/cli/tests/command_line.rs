@@ -120,14 +120,12 @@ fn the_plan_fits_one_screen() {
 }
 
 #[test]
-fn every_part_opens() {
+fn parts_products_and_jobs_open() {
     let (_directory, folder) = demo();
     let open = |what: &str| capful(&["plan", &folder, "--as-of", "2026-03-04", "--open", what]);
-    for part in ["order", "readiness", "going-off", "products", "usage", "warnings"] {
-        let said = open(part);
-        assert_eq!(said.code, 0, "{part}: {:?}", said.err);
-        assert!(!said.out.trim().is_empty(), "{part}");
-    }
+    let order = open("order");
+    assert_eq!(order.code, 0, "{:?}", order.err);
+    assert!(!order.out.trim().is_empty());
     let plan = plan(&folder, "2026-03-04");
     for (list, field) in [("products", "product"), ("readiness", "job")] {
         let Some(one) = plan[list].as_array().unwrap().first() else { continue };
@@ -154,12 +152,13 @@ fn check_lists_the_shelf_and_opens_a_product() {
         let sum: f64 = containers.iter().map(|c| c["left"]["amount"].as_f64().unwrap()).sum();
         let left = product["left"]["amount"].as_f64().unwrap();
         assert!((sum - left).abs() < 0.01, "{}: {sum} and {left}", product["product"]);
-        let id = product["product"].as_str().unwrap();
-        let opened = capful(&["check", &folder, "--as-of", "2026-03-04", "--open", id]);
-        assert_eq!(opened.code, 0);
-        for container in containers {
-            assert!(opened.out.contains(container["container"].as_str().unwrap()));
-        }
+    }
+    let product = &shelf["products"][0];
+    let id = product["product"].as_str().unwrap();
+    let opened = capful(&["check", &folder, "--as-of", "2026-03-04", "--open", id]);
+    assert_eq!(opened.code, 0);
+    for container in product["containers"].as_array().unwrap() {
+        assert!(opened.out.contains(container["container"].as_str().unwrap()));
     }
     assert_eq!(capful(&["check", &folder, "--open", "no-such-product"]).code, 1);
 }

@@ -227,7 +227,7 @@ fn plan() -> Plan {
         warnings: vec![Warning {
             code: "count-due",
             product: Some("iron-remover".to_owned()),
-            text: "Count the iron remover before ordering: it was last counted 41 days ago, and \
+            text: "Iron remover, 5 L: count it before you order. It was last counted 41 days ago; \
                    what is left may be anything from 0.6 L to 1.9 L, which decides the order."
                 .to_owned(),
         }],

@@ -21,7 +21,7 @@ pub(crate) use numbers::Digits;
 pub use screen::screen;
 pub use shelf::{shelf_of, shelf_screen};
 pub(crate) use table::{Cell, Column, Table};
-pub(crate) use text::{heading, paragraph, wrapped};
+pub(crate) use text::{bullet, heading, paragraph};
 pub use view::View;
 
 /// One part of the plan in full; `None` where nothing is called `what`.

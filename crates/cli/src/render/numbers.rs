@@ -83,28 +83,47 @@ fn floor_to_i32(number: f64) -> i32 {
     number.floor() as i32
 }
 
-/// A chance in per cent, never said to be surer than it is: `<1%`, `7%`, `93%`, `>99%`.
+/// A chance in per cent, never said to be surer than drawing futures can tell: `<1%`, `7%`, `93%`,
+/// `>99%`.
 pub(crate) fn chance(chance: f64) -> String {
     let percent = chance * 100.0;
-    if percent <= 0.0 {
-        "0%".to_owned()
-    } else if percent < 1.0 {
+    if percent < 1.0 {
         "<1%".to_owned()
-    } else if percent > 99.0 && percent < 100.0 {
+    } else if percent > 99.0 {
         ">99%".to_owned()
     } else {
         format!("{percent:.0}%")
     }
 }
 
-/// A day as seen from another: `today`, `tomorrow`, `Thu 5 Mar`, with the year where it is not the
-/// same.
+/// A share in per cent.
+pub(crate) fn share(share: f64) -> String {
+    format!("{:.0}%", share * 100.0)
+}
+
+/// Two days as one span, as seen from a third: `6 to 9 Mar`, `tomorrow to 9 Mar`.
+pub(crate) fn span(first: NaiveDate, last: NaiveDate, seen_from: NaiveDate) -> String {
+    if first == last {
+        return day(first, seen_from);
+    }
+    let short = |date: NaiveDate| date.format("%-d %b").to_string();
+    let from = if (first - seen_from).num_days() <= 1 {
+        day(first, seen_from)
+    } else if (first.year(), first.month()) == (last.year(), last.month()) {
+        first.day().to_string()
+    } else {
+        short(first)
+    };
+    format!("{from} to {}", short(last))
+}
+
+/// A day as seen from another: `today`, `tomorrow`, `Thu 5 Mar`, and `5 Mar 2027` in another year.
 pub(crate) fn day(day: NaiveDate, seen_from: NaiveDate) -> String {
     match (day - seen_from).num_days() {
         0 => "today".to_owned(),
         1 => "tomorrow".to_owned(),
         _ if day.year() == seen_from.year() => day.format("%a %-d %b").to_string(),
-        _ => day.format("%a %-d %b %Y").to_string(),
+        _ => day.format("%-d %b %Y").to_string(),
     }
 }
 
@@ -173,7 +192,7 @@ mod tests {
     #[test]
     fn a_chance_is_never_said_to_be_surer_than_it_is() {
         let said = [0.0, 0.004, 0.07, 0.93, 0.996, 1.0].map(chance);
-        assert_eq!(said, ["0%", "<1%", "7%", "93%", ">99%", "100%"]);
+        assert_eq!(said, ["<1%", "<1%", "7%", "93%", ">99%", ">99%"]);
     }
 
     #[test]
@@ -182,7 +201,11 @@ mod tests {
         assert_eq!(day(date(3, 2), date(3, 2)), "today");
         assert_eq!(day(date(3, 3), date(3, 2)), "tomorrow");
         assert_eq!(day(date(3, 5), date(3, 2)), "Thu 5 Mar");
+        let to = |m, d| span(date(3, 6), date(m, d), date(3, 2));
+        assert_eq!([to(3, 6), to(3, 9)], ["Fri 6 Mar", "6 to 9 Mar"]);
+        assert_eq!(to(4, 1), "6 Mar to 1 Apr");
+        assert_eq!(span(date(3, 3), date(3, 6), date(3, 2)), "tomorrow to 6 Mar");
         let new_year = NaiveDate::from_ymd_opt(2027, 1, 2).unwrap();
-        assert_eq!(day(new_year, date(12, 30)), "Sat 2 Jan 2027");
+        assert_eq!(day(new_year, date(12, 30)), "2 Jan 2027");
     }
 }

@@ -2,7 +2,7 @@
 
 use capful_forecast::plan::{Arrives, LineParts, OrderLine, SupplierOrder};
 
-use super::numbers::{chance, counted};
+use super::numbers::counted;
 use super::{Cell, Column, Table, Tone, View, heading, paragraph};
 
 /// The weekly order.
@@ -28,8 +28,8 @@ pub(crate) fn in_full(view: &View<'_>) -> String {
 fn supplier(view: &View<'_>, order: &SupplierOrder) -> String {
     let mut text = heading(view.ink, view.supplier(&order.supplier), &view.money(order.total));
     let when = format!(
-        "Place it by {}; {}. Goods {}, freight {}.",
-        view.day(order.place_by),
+        "Place it {}; {}. Goods {}, freight {}.",
+        view.by(order.place_by),
         arrival(view, &order.arrives),
         order.goods,
         order.freight
@@ -57,17 +57,10 @@ pub(crate) fn one_line(view: &View<'_>, line: &OrderLine) -> String {
     let mut text = paragraph(view.ink, Tone::Heading, 2, &what);
     text.push_str(&paragraph(view.ink, Tone::Plain, 4, &line.why));
     text.push_str(&sum(view, &line.parts));
-    let stalls = format!(
-        "Chance of a stall {} without it, {} with it; {} of it expected to go off.",
-        chance(line.stall_chance_without),
-        chance(line.stall_chance_with),
-        if line.expected_waste.is_zero() {
-            "nothing".into()
-        } else {
-            view.money(line.expected_waste)
-        }
-    );
-    text.push_str(&paragraph(view.ink, Tone::Plain, 4, &stalls));
+    if !line.expected_waste.is_zero() {
+        let waste = format!("{} of it is expected to go off.", view.money(line.expected_waste));
+        text.push_str(&paragraph(view.ink, Tone::Plain, 4, &waste));
+    }
     text
 }
 

@@ -2,7 +2,9 @@
 
 use capful_forecast::plan::{Demand, ProductOutlook};
 
-use super::{Column, Table, Tone, View, going_off, heading, numbers, order, paragraph, usage};
+use super::{
+    Column, Table, Tone, View, bullet, going_off, heading, numbers, order, paragraph, usage,
+};
 
 /// Every product in a line.
 pub(crate) fn all(view: &View<'_>) -> String {
@@ -58,7 +60,7 @@ pub(crate) fn in_full(view: &View<'_>, id: &str) -> Option<String> {
         parts.push(format!("{}{usage}", heading(view.ink, "Usage of one job", "")));
     }
     let about = view.plan.warnings.iter().filter(|w| w.product.as_deref() == Some(id));
-    let about: String = about.map(|w| super::text::bullet(&w.text)).collect();
+    let about: String = about.map(|w| bullet(&w.text)).collect();
     if !about.is_empty() {
         parts.push(format!("{}{about}", heading(view.ink, "Know", "")));
     }

@@ -5,6 +5,9 @@ use capful_forecast::plan::JobReadiness;
 use super::numbers::chance;
 use super::{Cell, Column, Table, Tone, View, heading, paragraph};
 
+/// A job's own page has the lesser chances too.
+const WORTH_SAYING: f64 = 0.02;
+
 /// Every booked job.
 pub(crate) fn in_full(view: &View<'_>) -> String {
     let all = &view.plan.readiness;
@@ -22,7 +25,7 @@ pub(crate) fn in_full(view: &View<'_>) -> String {
             work.into(),
             Cell::new(View::ready_tone(job.ready_chance), chance(job.ready_chance)),
         ]);
-        for short in &job.short_of {
+        for short in job.short_of.iter().filter(|short| short.chance >= WORTH_SAYING) {
             let instead =
                 short.substitute.as_ref().map(|s| format!("; {} would do", view.product(s)));
             table.note(format!(

@@ -1,15 +1,20 @@
 //! The plan on one screen: what a person can act on, and how to open the rest.
 
+use capful_forecast::plan::{GoingOff, OrderLine};
+
 use super::numbers::chance;
 use super::readiness::short_of;
-use super::{Cell, Column, Table, Tone, View, heading, paragraph, wrapped};
+use super::{Cell, Column, Table, Tone, View, bullet, heading, paragraph};
 
 /// Order lines, jobs, containers and warnings that a screen has room for.
-const MOST_LINES: usize = 14;
+const MOST_LINES: usize = 12;
 const MOST_JOBS: usize = 6;
 const MOST_LATER_JOBS: usize = 2;
 const MOST_CONTAINERS: usize = 3;
-const MOST_WARNINGS: usize = 3;
+const MOST_WARNINGS: usize = 4;
+
+/// A use-by so near asks for something to be done.
+const SOON_DAYS: i64 = 60;
 
 /// Below this chance a job that is not among the next ones is shown all the same.
 const DOUBTFUL: f64 = 0.9;
@@ -49,13 +54,15 @@ fn order_table(view: &View<'_>) -> String {
     let mut hidden = 0;
     for (place, order) in orders.iter().enumerate() {
         table.line(format!(
-            "{}, {}: place by {}, here {}",
+            "{}, {}: place {}, here {}",
             view.supplier(&order.supplier),
             order.total,
-            view.day(order.place_by),
-            view.between(order.arrives.p50, order.arrives.p90)
+            view.by(order.place_by),
+            view.span(order.arrives.p50, order.arrives.p90)
         ));
-        let shown = order.lines.len().min((room / (orders.len() - place)).max(2));
+        let share = (room / (orders.len() - place)).max(2);
+        // A line that says "and 1 more" is better spent on that one.
+        let shown = if order.lines.len() <= share + 1 { order.lines.len() } else { share };
         for line in &order.lines[..shown] {
             table.row(order_line(view, line));
         }
@@ -65,7 +72,7 @@ fn order_table(view: &View<'_>) -> String {
     format!("{}{}", table.lines(view.ink), more(view, hidden, 0, "order"))
 }
 
-fn order_line(view: &View<'_>, line: &capful_forecast::plan::OrderLine) -> Vec<Cell> {
+fn order_line(view: &View<'_>, line: &OrderLine) -> Vec<Cell> {
     let mut take = line.parts.booked;
     take.amount += line.parts.not_booked.amount;
     vec![
@@ -125,7 +132,7 @@ fn going_off(view: &View<'_>) -> String {
         Column::Right,
     ]);
     table.names(&["use by", "product", "container", "", "left", "to waste", "cost"]);
-    for one in all.iter().take(MOST_CONTAINERS) {
+    for one in dearest(all) {
         let tone = if one.days_left < 0 { Tone::Alarm } else { Tone::Plain };
         table.row(vec![
             Cell::new(tone, view.day(one.use_by)),
@@ -142,6 +149,16 @@ fn going_off(view: &View<'_>) -> String {
     text
 }
 
+/// The containers that waste most, of those that can still be used up or thrown away soon before
+/// the others; the first to go off first.
+fn dearest(all: &[GoingOff]) -> Vec<&GoingOff> {
+    let mut shown: Vec<&GoingOff> = all.iter().collect();
+    shown.sort_by_key(|one| (one.days_left > SOON_DAYS, std::cmp::Reverse(one.waste_cost)));
+    shown.truncate(MOST_CONTAINERS);
+    shown.sort_by_key(|one| one.use_by);
+    shown
+}
+
 fn warnings(view: &View<'_>) -> String {
     let all = &view.plan.warnings;
     if all.is_empty() {
@@ -149,15 +166,14 @@ fn warnings(view: &View<'_>) -> String {
     }
     let mut text = heading(view.ink, "Know", "");
     for warning in all.iter().take(MOST_WARNINGS) {
-        let lines = wrapped(&warning.text, 76);
-        let mut said = lines.iter().take(2).cloned().collect::<Vec<_>>().join(" ");
-        if lines.len() > 2 {
-            said.push('…');
-        }
-        text.push_str(&super::text::bullet(&said));
+        text.push_str(&bullet(first_sentence(&warning.text)));
     }
     text.push_str(&more(view, all.len(), MOST_WARNINGS, "warnings"));
     text
+}
+
+fn first_sentence(text: &str) -> &str {
+    text.find(". ").map_or(text, |end| &text[..=end])
 }
 
 /// What is left out, and how to see it.

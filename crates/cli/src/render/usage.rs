@@ -2,7 +2,7 @@
 
 use capful_forecast::plan::UsageRow;
 
-use super::numbers::chance;
+use super::numbers::share;
 use super::{Column, Table, Tone, View, heading, paragraph};
 
 /// Each job type at medium size and condition 3; a product's page has the other sizes and grades.
@@ -23,8 +23,8 @@ pub(crate) fn in_full(view: &View<'_>) -> String {
         from = to;
     }
     text.push('\n');
-    let note = "A mean lies between the two bounds with a chance of 8 in 10. Other sizes and \
-                conditions: --open and a product's id.";
+    let note = "8 in 10: the true mean lies between these with a chance of 8 in 10. Other sizes \
+                and conditions: --open and a product's id.";
     text.push_str(&paragraph(view.ink, Tone::Quiet, 0, note));
     text
 }
@@ -40,15 +40,15 @@ fn job_type(view: &View<'_>, rows: &[&UsageRow]) -> String {
         Column::Right,
         Column::Right,
     ]);
-    table.names(&["product", "mean", "between", "sheet", "in jobs", "seen"]);
+    table.names(&["product", "mean", "8 in 10", "sheet", "in jobs", "seen"]);
     for row in rows {
         let number = |number| view.of_product(&row.product, number);
         table.row(vec![
             view.product(&row.product).into(),
             number(row.mean).into(),
-            format!("{} and {}", number(row.mean_p10), number(row.mean_p90)).into(),
+            view.span_of_product(&row.product, row.mean_p10, row.mean_p90).into(),
             if row.sheet > 0.0 { number(row.sheet) } else { "–".to_owned() }.into(),
-            chance(row.share_of_jobs).into(),
+            share(row.share_of_jobs).into(),
             row.jobs_seen.to_string().into(),
         ]);
     }

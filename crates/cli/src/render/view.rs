@@ -101,10 +101,21 @@ impl<'a> View<'a> {
         numbers::in_one_unit(&numbers, unit.unwrap_or(Unit::Each), self.facts.shop.units)
     }
 
-    /// A bare number of the plan that is in a product's own unit, to three figures.
+    /// A bare number of the plan that is in a product's own unit, to two figures.
     pub(crate) fn of_product(&self, product: &str, number: f64) -> String {
-        let unit = self.products.get(product).map_or(Unit::Each, |p| p.unit);
-        numbers::quantity(number, unit, self.facts.shop.units, Digits::Three)
+        numbers::quantity(number, self.unit(product), self.facts.shop.units, Digits::Two)
+    }
+
+    /// Two such numbers as one span: `24.0 to 66.8 mL`.
+    pub(crate) fn span_of_product(&self, product: &str, low: f64, high: f64) -> String {
+        let ends = numbers::in_one_unit(&[low, high], self.unit(product), self.facts.shop.units);
+        let number = |end: &str| end.split(' ').next().unwrap_or_default().to_owned();
+        let low = ends.first().map(|end| number(end)).unwrap_or_default();
+        format!("{low} to {}", ends.last().map_or("", String::as_str))
+    }
+
+    fn unit(&self, product: &str) -> Unit {
+        self.products.get(product).map_or(Unit::Each, |product| product.unit)
     }
 
     /// Money with its currency: `CAD 46.00`.
@@ -117,12 +128,15 @@ impl<'a> View<'a> {
         numbers::day(day, self.plan.as_of)
     }
 
-    /// Two days as one span: `Fri 6 Mar to Mon 9 Mar`.
-    pub(crate) fn between(&self, first: NaiveDate, last: NaiveDate) -> String {
-        if first == last {
-            return self.day(first);
-        }
-        format!("{} to {}", self.day(first), self.day(last))
+    /// The last day to do something: `today`, `by Thu 5 Mar`.
+    pub(crate) fn by(&self, day: NaiveDate) -> String {
+        let last = self.day(day);
+        if last == "today" { last } else { format!("by {last}") }
+    }
+
+    /// Two days as one span, as seen from the plan's.
+    pub(crate) fn span(&self, first: NaiveDate, last: NaiveDate) -> String {
+        numbers::span(first, last, self.plan.as_of)
     }
 
     /// Money where there is some, else a dash.

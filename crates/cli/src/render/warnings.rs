@@ -1,6 +1,6 @@
 //! The warnings in full.
 
-use super::{Tone, View, heading, paragraph};
+use super::{Tone, View, bullet, heading, paragraph};
 
 /// Every warning.
 pub(crate) fn in_full(view: &View<'_>) -> String {
@@ -11,7 +11,7 @@ pub(crate) fn in_full(view: &View<'_>) -> String {
     let mut text = heading(view.ink, "Know before relying on this plan", "");
     for warning in all {
         let product = warning.product.as_ref().map(|p| format!(" ({p})")).unwrap_or_default();
-        text.push_str(&super::text::bullet(&format!("{}{product}", warning.text)));
+        text.push_str(&bullet(&format!("{}{product}", warning.text)));
     }
     text
 }

@@ -56,6 +56,8 @@ struct Row {
     seen: f64,
     noise_variance: f64,
     weight: f64,
+    /// Covariance of its noise with that of the row before.
+    link: f64,
 }
 
 impl Sums {
@@ -68,8 +70,14 @@ impl Sums {
 
     /// Closes the observation: what was seen, the variance of how it was seen, and its weight.
     pub fn observe(&mut self, seen: f64, noise_variance: f64, weight: f64) {
+        self.observe_linked(seen, noise_variance, weight, 0.0);
+    }
+
+    /// The same, where the noise has a covariance `link` with that of the observation before: of
+    /// two spans that share a count, what the count was off by is in both, with opposite signs.
+    pub fn observe_linked(&mut self, seen: f64, noise_variance: f64, weight: f64, link: f64) {
         let last_term = u32::try_from(self.terms.len()).unwrap_or(u32::MAX);
-        self.rows.push(Row { last_term, seen, noise_variance, weight });
+        self.rows.push(Row { last_term, seen, noise_variance, weight, link });
     }
 
     /// How many observations there are.
@@ -252,19 +260,29 @@ impl<'a> Work<'a> {
             score[p] -= precision * (b[p] - self.prior.mean[p]);
             information[[p, p]] += precision;
         }
+        // Rows are whitened by the factor of their covariance, which links neighbours only.
+        let (mut row_before, mut pull_before, mut sd_before) = (vec![0.0; n], 0.0, 1.0_f64);
+        let mut whitened = vec![0.0; n];
         self.for_rows(b, |place, row, at| {
-            let variance = self.dispersion * at.per_phi + at.rest;
-            let w = row.weight * self.trust[place] / variance.max(f64::MIN_POSITIVE);
-            let pull = w * (row.seen - at.mean);
+            let own = self.dispersion * at.per_phi + at.rest;
+            let own = own / (row.weight * self.trust[place]).max(1e-12);
+            let link = if place == 0 { 0.0 } else { row.link / sd_before };
+            let sd = (own - link * link).max(0.1 * own).max(f64::MIN_POSITIVE).sqrt();
+            let pull = (row.seen - at.mean - link * pull_before) / sd;
             for p in 0..n {
-                if at.slope[p] == 0.0 {
+                whitened[p] = (at.slope[p] - link * row_before[p]) / sd;
+            }
+            for p in 0..n {
+                if whitened[p] == 0.0 {
                     continue;
                 }
-                score[p] += pull * at.slope[p];
+                score[p] += pull * whitened[p];
                 for q in 0..=p {
-                    information[[p, q]] += w * at.slope[p] * at.slope[q];
+                    information[[p, q]] += whitened[p] * whitened[q];
                 }
             }
+            row_before.copy_from_slice(&whitened);
+            (pull_before, sd_before) = (pull, sd);
         });
         for p in 0..n {
             for q in 0..p {

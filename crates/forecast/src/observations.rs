@@ -33,6 +33,8 @@ pub(crate) struct Observation {
     pub parts: Vec<Part>,
     /// Whether it is one job's measured pour.
     pub measured: bool,
+    /// Variance of the level that it starts from, where the observation before ends there.
+    pub shared_variance: f64,
 }
 
 /// Standard deviation of a count where it says nothing, as a share.
@@ -68,7 +70,7 @@ struct Level {
     opening: bool,
 }
 
-/// Each product's observations, in the order of time.
+/// Each product's observations: measured pours, then spans, each in the order of time.
 pub(crate) fn observations(
     snapshot: &Snapshot,
     index: &Index,
@@ -85,9 +87,16 @@ pub(crate) fn observations(
     for (product, (uses, events)) in uses.iter().zip(events).enumerate() {
         let mut own = measured(uses);
         let spans = Shelf::new(index.products[product].size).spans(&events);
-        own.extend(spans.into_iter().filter_map(|span| of_span(&span, uses)));
-        own.retain(|o| o.measured || !spans_gap(o));
-        own.sort_by_key(|o| o.to);
+        let mut level_before = None;
+        for span in spans {
+            let seen = of_span(&span, uses).filter(|o| !spans_gap(o));
+            let Some(mut seen) = seen else { continue };
+            if level_before == Some(span.from.at) {
+                seen.shared_variance = span.from.variance;
+            }
+            level_before = Some(span.to.at);
+            own.push(seen);
+        }
         all.push(own);
     }
     all
@@ -103,6 +112,7 @@ fn measured(uses: &[JobUse]) -> Vec<Observation> {
         noise_variance: 0.0,
         parts: one.units.iter().map(whole).collect(),
         measured: true,
+        shared_variance: 0.0,
     })
     .collect()
 }
@@ -142,6 +152,7 @@ fn of_span(span: &Span, uses: &[JobUse]) -> Option<Observation> {
         noise_variance: span.variance,
         parts,
         measured: false,
+        shared_variance: 0.0,
     })
 }
 

@@ -200,7 +200,8 @@ impl Study {
                 let term = term(index, part, share.max(1e-6));
                 sums.term(term, &effects(&part.unit, own));
             }
-            sums.observe(seen.seen, seen.noise_variance, recency(seen.to, now));
+            let weight = recency(seen.to, now);
+            sums.observe_linked(seen.seen, seen.noise_variance, weight, -seen.shared_variance);
             places.push(place);
         }
         let pair_sd = pairs.iter().map(|pair| {

@@ -26,11 +26,12 @@ pub(crate) struct Group {
     pub until: i32,
     /// The ratio, where it is a mix.
     pub mix: Option<Ratio>,
-    /// Place of the container on the shelf today, for what is asked about it.
+    /// Place of the container on the shelf today, as long as it stands as it does today: what goes
+    /// off of a sealed one after it was opened is not its own doing.
     pub origin: u32,
 }
 
-/// A container that is not on the shelf today.
+/// A container that is not on the shelf today, or does not stand as it does today.
 pub(crate) const NOT_HERE_YET: u32 = u32::MAX;
 
 /// Containers that arrive.

@@ -9,7 +9,9 @@ use crate::choose::{Candidate, Choice, Limits, Why, choose, fit_budget};
 use crate::futures::Known;
 use crate::index::float;
 use crate::order_cost::Case;
-use crate::plan::{Arrives, LineParts, OrderLine, SupplierOrder, WaitingSupplier, WeeklyOrder};
+use crate::plan::{
+    AmountIn, Arrives, LineParts, OrderLine, SupplierOrder, WaitingSupplier, WeeklyOrder,
+};
 use crate::shelf::{money, unit_price};
 use crate::stock::Stock;
 use crate::text::{Shown, counted, long_day, short_day};
@@ -32,8 +34,11 @@ pub(crate) fn weekly_order(known: &Known<'_>, stock: &Stock<'_>) -> WeeklyOrder 
     let (ordered, waiting): (Vec<&Choice>, Vec<&Choice>) =
         choices.iter().partition(|choice| !choice.lines.is_empty());
     let orders: Vec<SupplierOrder> = ordered.iter().map(|c| writer.order(c)).collect();
+    let mut total: Decimal = orders.iter().map(|order| order.total).sum();
+    // Of no orders too it has the currency's decimals.
+    total.rescale(shop.currency.decimals());
     WeeklyOrder {
-        total: orders.iter().map(|order| order.total).sum(),
+        total,
         waiting: waiting.iter().filter_map(|c| writer.waiting(c)).collect(),
         orders,
     }
@@ -245,17 +250,20 @@ impl Writer<'_, '_, '_> {
         });
         let shelf = &stock.shelves[product];
         let amount = |base: f64| stock.amount(self.known.index, product, base);
-        let level = stock.levels[product].reorder_point;
+        let level = amount(stock.levels[product].reorder_point);
+        let (booked, not_booked) = (amount(booked), amount(others));
+        // What is left of the printed numbers, so that they add up as they stand.
+        let safety = level.amount - booked.amount - not_booked.amount;
         LineParts {
             from: self.known.snapshot.day,
             to: self.day(to),
             on_hand: amount(shelf.on_hand),
             on_order: amount(shelf.on_order),
             booked_jobs: u32::try_from(booked_jobs.count()).unwrap_or(u32::MAX),
-            booked: amount(booked),
-            not_booked: amount(others),
-            safety: amount(level - booked - others),
-            reorder_point: amount(level),
+            booked,
+            not_booked,
+            safety: AmountIn { amount: crate::stock::rounded(safety, 3), ..level },
+            reorder_point: level,
         }
     }
 

@@ -8,7 +8,7 @@ use crate::futures::{BookedJob, Known};
 use crate::index::base;
 use crate::plan::GoingOff;
 use crate::prospect::Prospect;
-use crate::shelf::ahead;
+use crate::shelf::{ahead, money};
 use crate::stock::Stock;
 use crate::text::{Shown, long_day, short_day};
 
@@ -18,6 +18,11 @@ const OPEN_DAYS_NEAR: i32 = 7;
 const SEALED_DAYS_NEAR: i32 = 21;
 /// A container of which at least this share goes off on average is named.
 const WASTE_SHARE: f64 = 0.1;
+/// What is left is not worth a line below this share of a container and this much money.
+const TINY_SHARE: f64 = 0.01;
+const TINY_COST: f64 = 0.5;
+/// Past this the thing to do is not to hurry, but to buy less.
+const FAR_DAYS: i32 = 60;
 
 /// Every container that goes off, the soonest first.
 pub(crate) fn going_off(
@@ -27,11 +32,12 @@ pub(crate) fn going_off(
 ) -> Vec<GoingOff> {
     let mut rows = Vec::new();
     for (product, shelf) in stock.shelves.iter().enumerate() {
-        for container in &shelf.past {
+        let past = shelf.past.iter().filter(|c| !was_refilled(stock, c));
+        for container in past.filter(|c| !is_tiny(known, c)) {
             rows.extend(row(known, stock, product, container, base(container.left)));
         }
         for (container, waste) in shelf.containers.iter().zip(&prospects[product].waste_of) {
-            if is_near(known, product, container, *waste) {
+            if is_near(known, product, container, *waste) && !is_tiny(known, container) {
                 rows.extend(row(known, stock, product, container, *waste));
             }
         }
@@ -42,6 +48,20 @@ pub(crate) fn going_off(
 
 fn use_by(known: &Known<'_>, product: usize, container: &Container) -> Option<NaiveDate> {
     container.use_by(&known.snapshot.facts.products[product])
+}
+
+/// Whether a later mix of the same kind was made: the bottle was emptied and filled again.
+fn was_refilled(stock: &Stock<'_>, old: &Container) -> bool {
+    old.mix.is_some()
+        && stock.ledger.containers().iter().any(|new| {
+            new.product == old.product && new.mix == old.mix && new.came_at > old.came_at
+        })
+}
+
+/// Whether what is left is not worth a line.
+fn is_tiny(known: &Known<'_>, container: &Container) -> bool {
+    let cost = money(known.snapshot, container.value_of(container.left));
+    base(container.left) < TINY_SHARE * base(container.size) && cost < TINY_COST
 }
 
 fn is_near(known: &Known<'_>, product: usize, container: &Container, waste: f64) -> bool {
@@ -103,7 +123,17 @@ fn advice(
     let left = base(container.left);
     let units = known.snapshot.facts.shop.units;
     let shown = Shown::for_quantity(own.unit.dimension(), units, left);
-    let jobs = jobs_for(known, stock, product, container, ahead(use_by, today));
+    let days = ahead(use_by, today);
+    let end = short_day(use_by, today);
+    if days > FAR_DAYS {
+        return format!(
+            "More is there than will be used by {end}: about {} of {} goes off. Nothing is to be \
+             done now; buy less next time, or a smaller size.",
+            shown.text(waste),
+            shown.text(left)
+        );
+    }
+    let jobs = jobs_for(known, stock, product, container, days);
     let rest = if waste >= 0.02 * left {
         format!(" About {} of {} goes off unused.", shown.text(waste), shown.text(left))
     } else {
@@ -115,21 +145,17 @@ fn advice(
             let place = if sealed { "Open it next, for" } else { "Use it on" };
             let more = match jobs.len() {
                 1 => String::new(),
-                n => format!(" and {} more before {}", n - 1, short_day(use_by, today)),
+                n => format!(" and {} more by {end}", n - 1),
             };
             let before = if sealed { "" } else { " before opening another" };
             format!("{place} {}{more}{before}.{rest}", name_of(known, job))
         }
         None if waste < 0.02 * left => {
-            format!(
-                "No booked job takes it by {}, but jobs that are likely will.{rest}",
-                short_day(use_by, today)
-            )
+            format!("No booked job takes it by {end}, but jobs that are likely will.{rest}")
         }
         None => format!(
-            "No booked job takes it by {}: offer a service that does, or buy a smaller size next \
-             time.{rest}",
-            short_day(use_by, today)
+            "No booked job takes it by {end}: offer a service that does, or buy a smaller size \
+             next time.{rest}"
         ),
     }
 }

@@ -94,7 +94,9 @@ pub(crate) fn add_unlisted_pairs(
         let Some(job) = jobs.get(job) else { continue };
         let types: Vec<usize> =
             job.job_types.iter().filter_map(|id| index.type_place(id)).collect();
-        let listed = types.iter().any(|t| index.pair_place(*product, *t).is_some());
+        // A sheet that says "none" is no word on how much it is.
+        let is_used = |pair: usize| index.pairs[pair].centre > 0.0;
+        let listed = types.iter().any(|t| index.pair_place(*product, *t).is_some_and(is_used));
         if let (false, true, Some(first)) = (listed, *quantity > 0.0, types.first()) {
             let sum = unlisted.entry((*product, *first)).or_insert((0.0, 0));
             *sum = (sum.0 + quantity, sum.1 + 1);

@@ -154,9 +154,9 @@ impl Index {
         }
     }
 
-    /// Adds a pair that the sheet does not list but pours have shown.
+    /// Adds a pair that the sheet does not list, or lists with nothing, but pours have shown.
     pub fn add_unlisted(&mut self, product: usize, job_type: usize, mean: f64, share: f64) {
-        self.add_pair(Pair {
+        let pair = Pair {
             product,
             job_type,
             centre: mean,
@@ -164,7 +164,11 @@ impl Index {
             log_sd: UNLISTED_LOG_SD,
             ratio: Ratio::NEAT,
             on_sheet: false,
-        });
+        };
+        match self.pair_place(product, job_type) {
+            Some(place) => self.pairs[place] = pair,
+            None => self.add_pair(pair),
+        }
     }
 
     fn add_pair(&mut self, pair: Pair) {

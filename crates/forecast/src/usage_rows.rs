@@ -22,8 +22,7 @@ pub(crate) fn usage_rows(
         seen[part.unit.pair] += if part.half { 0.5 } else { 1.0 };
     }
     let shapes = shapes();
-    let pairs = (0..index.pairs.len()).filter(|pair| index.pairs[*pair].centre > 0.0);
-    pairs
+    (0..index.pairs.len())
         .flat_map(|pair| {
             let jobs_seen = seen[pair] as u32;
             shapes.iter().map(move |shape| row(index, usage, pair, *shape, jobs_seen))

@@ -37,8 +37,10 @@ pub(crate) fn going_off(
             rows.extend(row(known, stock, product, container, base(container.left)));
         }
         for (container, waste) in shelf.containers.iter().zip(&prospects[product].waste_of) {
-            if is_near(known, product, container, *waste) && !is_tiny(known, container) {
-                rows.extend(row(known, stock, product, container, *waste));
+            // Where the books may be too low more might go off; no more is spoken of than they hold.
+            let waste = waste.min(base(container.left));
+            if is_near(known, product, container, waste) && !is_tiny(known, container) {
+                rows.extend(row(known, stock, product, container, waste));
             }
         }
     }

@@ -4,8 +4,6 @@
 
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, missing_docs)]
 
-use std::cell::Cell;
-
 use capful_domain::catalog::{JobType, NamedRatio, Offer, Product, SheetRow, Supplier};
 use capful_domain::facts::{Count, Discard, Mix, Opening, Order, OrderLine, Pour, Receipt};
 use capful_domain::*;
@@ -51,14 +49,13 @@ pub struct TestShop {
     pub facts: Facts,
     pub seed: u64,
     pub futures: u32,
-    number: Cell<u32>,
 }
 
 impl TestShop {
     /// A shop with nothing in it.
     pub fn new() -> Self {
         let shop = Shop::new("Two Gulls Detailing", Halifax, Currency::parse("CAD").unwrap());
-        Self { facts: Facts::new(shop), seed: 1, futures: 400, number: Cell::new(0) }
+        Self { facts: Facts::new(shop), seed: 1, futures: 400 }
     }
 
     /// One product, `soap` in bottles of 1000 mL; one service, `wash`, that takes 100 mL of it; one

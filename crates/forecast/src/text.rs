@@ -49,7 +49,9 @@ impl Shown {
 
     /// A number already in this unit, with the unit.
     pub fn number(self, number: f64) -> String {
-        let text = format!("{:.*}", self.decimals, number.max(0.0));
+        // Nothing is not "-0", as an empty sum would have it.
+        let number = if number > 0.0 { number } else { 0.0 };
+        let text = format!("{:.*}", self.decimals, number);
         let text = if text.contains('.') {
             text.trim_end_matches('0').trim_end_matches('.')
         } else {
@@ -96,6 +98,7 @@ mod tests {
         assert_eq!(shown(UnitSystem::Metric, 1250.0), "1.25 L");
         assert_eq!(shown(UnitSystem::Metric, 347.4), "347 mL");
         assert_eq!(shown(UnitSystem::Metric, 0.3), "0.3 mL");
+        assert_eq!(shown(UnitSystem::Metric, -0.0), "0 mL");
         assert_eq!(shown(UnitSystem::Us, 118.294_118_25), "4 fl oz");
         assert_eq!(shown(UnitSystem::Us, 3_785.411_784), "1 gal");
     }

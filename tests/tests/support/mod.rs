@@ -184,11 +184,14 @@ impl TestShop {
 
     // ---- what happened
 
-    /// A medium vehicle in condition 3, booked a week ahead (or as long before [`NOW`]).
+    /// A medium vehicle in condition 3, booked a week ahead; those of the weeks after [`NOW`] were
+    /// booked on the Friday before it.
     pub fn booked(&mut self, job_type: &str, planned_on: &str) -> &mut Job {
         let number = self.facts.jobs.len() + 1;
         let date = day(planned_on);
-        let booked_on = (date - chrono::Days::new(7)).min(day("2026-02-27"));
+        let friday = day("2026-02-27");
+        let ahead = date - chrono::Days::new(7);
+        let booked_on = if ahead < day("2026-04-01") { ahead.min(friday) } else { ahead };
         self.facts.jobs.push(Job {
             id: id(&format!("j{number}")),
             booked_at: self.at(&format!("{booked_on}T09:00")),

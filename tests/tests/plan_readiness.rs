@@ -183,3 +183,16 @@ fn a_job_of_several_types_needs_all_that_they_take() {
     assert_eq!(row.short_of.len(), 1);
     assert_eq!(row.short_of[0].product, "coat");
 }
+
+#[test]
+fn what_two_types_of_one_job_lack_is_one_lack() {
+    let (mut shop, jobs) = today("0 mL", 1);
+    shop.job_type("engine");
+    shop.sheet("engine", "soap", "50 mL").log_sd = Some(dec("0.1"));
+    shop.job(jobs[0].as_str()).job_types = vec![id("wash"), id("engine")];
+    let plan = shop.plan();
+    let short = &readiness(&plan, &jobs[0]).short_of;
+    assert_eq!((short.len(), short[0].chance), (1, 1.0));
+    // 100 for the wash and 50 for the engine.
+    assert!((143.0..157.0).contains(&short[0].missing.amount), "{short:?}");
+}

@@ -53,7 +53,15 @@ fn ready_chance(stock: &Stock<'_>, place: usize, job: &BookedJob, lacks: &[Lack]
 fn short_of(known: &Known<'_>, stock: &Stock<'_>, place: usize, lacks: &[Lack]) -> Vec<ShortOf> {
     let mut by_product: BTreeMap<usize, Vec<Lack>> = BTreeMap::new();
     for lack in lacks {
-        by_product.entry(lack.product).or_default().push(*lack);
+        let own = by_product.entry(lack.product).or_default();
+        match own.last_mut() {
+            // A job of several types may lack the same product for each of them.
+            Some(last) if last.future == lack.future => {
+                last.missing += lack.missing;
+                last.covered &= lack.covered;
+            }
+            _ => own.push(*lack),
+        }
     }
     let mut rows: Vec<(f64, ShortOf)> = by_product
         .into_iter()

@@ -44,8 +44,8 @@ pub(crate) fn weekly_order(known: &Known<'_>, stock: &Stock<'_>) -> WeeklyOrder 
     }
 }
 
-/// Each product with the offer that it is bought by: of the preferred and the cheapest one, and
-/// where neither comes in time another, the one that costs least in all.
+/// Each product with the offer that it is bought by: the preferred one, else the cheapest, unless
+/// that serves badly.
 fn candidates<'a>(known: &Known<'a>, stock: &'a Stock<'_>, limits: &Limits) -> Vec<Candidate<'a>> {
     let products: Vec<usize> = (0..known.index.products.len()).collect();
     let chosen: Vec<Option<Candidate<'a>>> = products
@@ -54,23 +54,41 @@ fn candidates<'a>(known: &Known<'a>, stock: &'a Stock<'_>, limits: &Limits) -> V
             let offers = offers_of(known.snapshot, known, *product);
             let first = offers.first().copied()?;
             let first = studied(known, stock, limits, *product, first);
-            // Only where it would come too late is it worth asking somebody else.
-            let best = first.cost_of(first.best);
-            if best.stalls < 1.0 || !first.wanted {
-                return Some(first);
-            }
             let others = offers[1..].iter().map(|o| studied(known, stock, limits, *product, *o));
-            let switch = |c: &Candidate<'_>| {
-                let freight = c.case.supply.freight_of(c.price(c.best));
-                c.cost_of(c.best).total + freight
-            };
-            let stay = best.total;
-            let cheaper = others.filter(|c| c.best > 0 && switch(c) < 0.98 * stay);
-            let cheaper = cheaper.min_by(|a, b| switch(a).total_cmp(&switch(b)));
-            Some(cheaper.unwrap_or(first))
+            Some(best_of(first, others))
         })
         .collect();
     chosen.into_iter().flatten().collect()
+}
+
+/// `first`, or another offer where the first comes too late or is more than is used before it goes
+/// off, if that is worth the other's price and a delivery more.
+fn best_of<'a>(first: Candidate<'a>, others: impl Iterator<Item = Candidate<'a>>) -> Candidate<'a> {
+    let best = first.cost_of(first.best);
+    let bad = best.stalls + (best.waste - first.cost_of(0).waste).max(0.0);
+    if bad < 1.0 || !first.wanted {
+        return first;
+    }
+    let price = price_of_unit(&first);
+    let cost = |c: &Candidate<'_>| {
+        let goods = c.price(c.best);
+        let own = price_of_unit(c);
+        // What is left over is worth no more than was paid for it.
+        let overvalued = (price - own).max(0.0) * goods / own.max(1e-9);
+        let same = c.supplier == first.supplier;
+        let freight = if same { 0.0 } else { c.case.supply.freight_of(goods) };
+        c.cost_of(c.best).total + overvalued + freight
+    };
+    let enough = best.total - 0.02 * bad;
+    let better = others.filter(|c| c.best > 0 && cost(c) < enough);
+    let better = better.min_by(|a, b| cost(a).total_cmp(&cost(b)));
+    better.unwrap_or(first)
+}
+
+/// What a base unit costs of a candidate's offer.
+fn price_of_unit(candidate: &Candidate<'_>) -> f64 {
+    let case = &candidate.case;
+    case.pack_price / (f64::from(case.containers_in_pack) * case.container_size)
 }
 
 /// Places of a product's offers: the preferred first, then by the price of a unit.
@@ -186,12 +204,12 @@ impl Writer<'_, '_, '_> {
         let currency = self.known.snapshot.facts.shop.currency;
         let mut why = match choice.why {
             Why::Worth { stalls_avoided } => format!(
-                "Waiting a week would risk stalls worth {} {currency}, more than a delivery is.",
-                two(stalls_avoided)
+                "Waiting a week would risk stalls worth {} {currency}; ordering now costs less.",
+                self.cash(stalls_avoided)
             ),
             _ => {
-                let pressing = lines.first().map_or("", |line| line.product.as_str());
-                format!("{pressing} would not last until an order placed a week later is there.")
+                let name = self.pressing(lines);
+                format!("{name} would not last until an order placed a week later is there.")
             }
         };
         if free {
@@ -203,6 +221,13 @@ impl Writer<'_, '_, '_> {
             why.push_str(" Do not wait for the weekly order day.");
         }
         why
+    }
+
+    /// The name of the product of the most pressing line.
+    fn pressing(&self, lines: &[OrderLine]) -> &str {
+        let first = lines.first().map(|line| line.product.as_str());
+        let own = self.known.index.products.iter().find(|p| first == Some(p.id.as_str()));
+        own.map_or("", |product| &product.name)
     }
 
     fn line(&self, candidate: &Candidate<'_>, packs: u32) -> (f64, OrderLine) {
@@ -278,16 +303,16 @@ impl Writer<'_, '_, '_> {
         let largest = (booked + others).max(shelf.on_hand).max(shelf.on_order);
         let shown = Shown::for_quantity(own.unit.dimension(), units, largest);
         let (booked, others) = (shown.round(booked), shown.round(others));
-        let jobs = counted(parts.booked_jobs as usize, "booked job", "booked jobs");
+        let jobs = counted(parts.booked_jobs as usize, "booked job takes", "booked jobs take");
         let end = short_day(parts.to, self.known.snapshot.day);
         let mut why = match (parts.booked_jobs > 0 && booked > 0.0, others > 0.0) {
             (true, true) => format!(
-                "Until {end} {jobs} take about {} and jobs not booked yet about {}: {} in all.",
+                "Until {end} {jobs} about {} and jobs not booked yet about {}: {} in all.",
                 shown.number(booked),
                 shown.number(others),
                 shown.number(booked + others)
             ),
-            (true, false) => format!("Until {end} {jobs} take about {}.", shown.number(booked)),
+            (true, false) => format!("Until {end} {jobs} about {}.", shown.number(booked)),
             (false, true) => {
                 format!("Until {end} jobs not booked yet take about {}.", shown.number(others))
             }
@@ -304,10 +329,18 @@ impl Writer<'_, '_, '_> {
                 percent(without.stall_chance),
                 percent(with.stall_chance)
             ));
+        } else if self.saves_freight(candidate, parts) {
+            why.push_str(": enough until then, but bought with the rest it saves freight.");
         } else {
             why.push_str(": it will be needed soon, and this delivery can bring it.");
         }
         why
+    }
+
+    /// Whether a product is there in plenty, and bought only so that deliveries are fewer.
+    fn saves_freight(&self, candidate: &Candidate<'_>, parts: &LineParts) -> bool {
+        let there = parts.on_hand.amount + parts.on_order.amount;
+        candidate.case.supply.freight > 0.0 && there > parts.booked.amount + parts.not_booked.amount
     }
 
     fn waiting(&self, choice: &Choice) -> Option<WaitingSupplier> {
@@ -315,29 +348,26 @@ impl Writer<'_, '_, '_> {
         let supplier = &snapshot.facts.suppliers[choice.supplier];
         let currency = snapshot.facts.shop.currency;
         let supply = &self.stock.supplies[choice.supplier];
+        let cash = |amount| self.cash(amount);
         let next = long_day(self.day(supply.place_day + crate::supply::REVIEW_DAYS));
         let why = match choice.why {
-            Why::Wait { stalls_avoided, delivery } => format!(
-                "Can wait until {next}: waiting risks stalls worth {} {currency}; ordering now \
-                 costs {} {currency} in freight and money tied up.",
-                two(stalls_avoided),
-                two(delivery)
+            Why::Wait { stalls_avoided, delivery } if stalls_avoided >= 0.005 => format!(
+                "Can wait until {next}: that risks stalls worth {} {currency}, and ordering now \
+                 costs {} {currency} (a week's share of the delivery, and money tied up).",
+                cash(stalls_avoided),
+                cash(delivery)
             ),
             Why::BelowMinimum { goods } => format!(
                 "What is needed costs {} {currency}, below its minimum order of {} {currency}; \
                  filling up is not worth it before {next}.",
-                two(goods),
-                two(supply.minimum)
+                cash(goods),
+                cash(supply.minimum)
             ),
             Why::Budget => "Left out: the budget goes to what saves more.".to_owned(),
-            _ => "Nothing of it is needed before the next weekly order.".to_owned(),
+            _ => format!("Nothing of it is needed before the weekly order of {next}."),
         };
         Some(WaitingSupplier { supplier: supplier.id.to_string(), why })
     }
-}
-
-fn two(amount: f64) -> String {
-    format!("{amount:.2}")
 }
 
 /// A chance in whole percents, small ones as such.

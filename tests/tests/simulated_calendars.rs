@@ -122,8 +122,8 @@ fn vehicles_that_come_back_are_expected_once() {
     assert!((0.8..1.1).contains(&mean(&ratios)), "{}", mean(&ratios));
 }
 
-/// One coated vehicle is due in a fortnight. Before it is booked it is expected with about its share
-/// (the chance of the day falling within four weeks, and a week ahead of it no longer open, is .68
+/// One coated vehicle is due in a fortnight. Before it is booked it is expected with about its
+/// share (the chance of the day falling within four weeks, and not within the coming week, is .68
 /// to .79 of that); once it is booked it is the booking that is expected and nothing beside it.
 #[test]
 fn a_booking_takes_the_place_of_the_vehicle_expected_back() {

@@ -10,6 +10,9 @@ use rayon::prelude::*;
 use crate::order_cost::{Case, LineCost};
 use crate::supply::{REVIEW_DAYS, Supply};
 
+/// What an order before its time is worth in deliveries: the delivery, and the hurry.
+const EARLY_WORTH: f64 = 2.0;
+
 /// One product bought from one supplier, and what each number of packs tried would cost.
 pub(crate) struct Candidate<'a> {
     pub product: usize,
@@ -85,7 +88,7 @@ impl<'a> Candidate<'a> {
             let cost = self.case.cost(packs, place_day);
             let before = self.curve.last().copied().unwrap_or_default();
             let serves = cost.chance_after <= 1.0 - limits.service;
-            worse = if cost.total > before.total && serves { worse + 1 } else { 0 };
+            worse = if Self::total(&cost) > Self::total(&before) && serves { worse + 1 } else { 0 };
             self.curve.push(cost);
             if packs > target.saturating_mul(2).saturating_add(2) {
                 break;
@@ -102,7 +105,7 @@ impl<'a> Candidate<'a> {
         if step == 1 {
             return;
         }
-        let cheapest = self.curve.iter().min_by(|a, b| a.total.total_cmp(&b.total));
+        let cheapest = self.curve.iter().min_by(|a, b| Self::total(a).total_cmp(&Self::total(b)));
         let middle = cheapest.map_or(0, |cost| cost.packs);
         let from = middle.saturating_sub(step - 1).max(self.minimum_packs.max(1));
         for packs in from..middle + step {
@@ -120,8 +123,20 @@ impl<'a> Candidate<'a> {
         let least = self.curve.iter().map(|c| c.chance_after).fold(1.0, f64::min);
         let bar = if self.wanted { (1.0 - limits.service).max(least + 0.005) } else { 1.0 };
         let serving = self.curve.iter().filter(|cost| cost.chance_after <= bar);
-        let best = serving.min_by(|a, b| a.total.total_cmp(&b.total).then(a.packs.cmp(&b.packs)));
-        best.map_or(0, |cost| cost.packs)
+        let by_total = |a: &&LineCost, b: &&LineCost| {
+            Self::total(a).total_cmp(&Self::total(b)).then(a.packs.cmp(&b.packs))
+        };
+        serving.min_by(by_total).map_or(0, |cost| cost.packs)
+    }
+
+    /// Everything that a number of packs costs.
+    pub fn total(cost: &LineCost) -> f64 {
+        cost.besides + EARLY_WORTH * cost.early
+    }
+
+    /// The same of a number of packs that was tried (or of the nearest below).
+    pub fn total_of(&self, packs: u32) -> f64 {
+        Self::total(&self.cost_of(packs))
     }
 
     /// The cost of a number of packs that was tried (or of the nearest below).
@@ -229,7 +244,7 @@ fn fill(
         for (place, (c, now)) in packs.iter().enumerate() {
             let candidate = &mut candidates[*c];
             let Some(next) = one_more(candidate, *now) else { continue };
-            let extra = candidate.cost_of(next).total - candidate.cost_of(*now).total;
+            let extra = candidate.total_of(next) - candidate.total_of(*now);
             let counted = (candidate.price(next) - candidate.price(*now)).min(missing).max(1e-9);
             let rate = extra / counted;
             if best.is_none_or(|(least, ..)| rate < least) {
@@ -292,7 +307,7 @@ pub(crate) fn fit_budget(
             for (line, (c, packs)) in choice.lines.iter().enumerate() {
                 let candidate = &candidates[*c];
                 let fewer = candidate.next_down(*packs);
-                let saves = candidate.cost_of(fewer).total - candidate.cost_of(*packs).total;
+                let saves = candidate.total_of(fewer) - candidate.total_of(*packs);
                 let rate = saves / (candidate.price(*packs) - candidate.price(fewer)).max(1e-9);
                 if least.is_none_or(|(smallest, ..)| rate < smallest) {
                     least = Some((rate, place, line));

@@ -86,7 +86,8 @@ pub(crate) fn observations(
     let mut all = Vec::with_capacity(uses.len());
     for (product, (uses, events)) in uses.iter().zip(events).enumerate() {
         let mut own = measured(uses);
-        let spans = Shelf::new(index.products[product].size).spans(&events);
+        let shelf = Shelf::new(index.products[product].size, tells_openings(&events));
+        let spans = shelf.spans(&events);
         let mut level_before = None;
         for span in spans {
             let seen = of_span(&span, uses).filter(|o| !spans_gap(o));
@@ -156,9 +157,24 @@ fn of_span(span: &Span, uses: &[JobUse]) -> Option<Observation> {
     })
 }
 
+/// Whether the shop writes down most of the openings of a product, so that the sealed containers
+/// are known between counts.
+fn tells_openings(events: &[(DateTime<Utc>, Event)]) -> bool {
+    let (mut came, mut opened) = (0.0, 0.0);
+    for (_, event) in events {
+        match event {
+            Event::In { containers, .. } => came += containers,
+            Event::Opened { .. } => opened += 1.0,
+            _ => {}
+        }
+    }
+    opened > 0.0 && opened >= 0.4 * came
+}
+
 /// What is known of one product's shelf as its events go by.
 struct Shelf {
     size: f64,
+    tells_openings: bool,
     /// Sealed containers; only differences mean something until `absolute`.
     sealed: f64,
     absolute: bool,
@@ -169,9 +185,10 @@ struct Shelf {
 }
 
 impl Shelf {
-    const fn new(size: f64) -> Self {
+    const fn new(size: f64, tells_openings: bool) -> Self {
         Self {
             size,
+            tells_openings,
             sealed: 0.0,
             absolute: false,
             level: None,
@@ -193,7 +210,7 @@ impl Shelf {
                     self.went += quantity;
                     self.variance += variance;
                     self.sealed -= sealed;
-                    if last_open {
+                    if last_open && self.tells_openings {
                         self.start_over(*at);
                     }
                 }

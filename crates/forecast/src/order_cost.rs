@@ -37,8 +37,10 @@ pub(crate) struct Case<'a> {
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(crate) struct LineCost {
     pub packs: u32,
-    /// Everything, the price of what jobs use left out.
-    pub total: f64,
+    /// Everything but `early`; the price of what jobs use is left out.
+    pub besides: f64,
+    /// One more delivery, where it does not last until this order's cycle ends.
+    pub early: f64,
     /// Stalls before the next order could be there.
     pub stalls: f64,
     /// Chance of at least one.
@@ -70,7 +72,8 @@ impl Case<'_> {
             self.add(&mut sum, &walk, future, arrives);
         }
         let mean = 1.0 / count.max(1) as f64;
-        sum.total = sum.total * mean + f64::from(packs) * self.pack_price;
+        sum.besides = sum.besides * mean + f64::from(packs) * self.pack_price;
+        sum.early *= mean;
         sum.stalls *= mean;
         sum.stall_chance *= mean;
         sum.chance_after *= mean;
@@ -109,7 +112,8 @@ impl Case<'_> {
         sum.chance_after += f64::from(u8::from(after));
         sum.waste += waste;
         // What is left serves later jobs, and what was missing must still be bought for them.
-        sum.total += stalls + early.unwrap_or(0.0) + holding - value * (usable - missing);
+        sum.besides += stalls + holding - value * (usable - missing);
+        sum.early += early.unwrap_or(0.0);
     }
 
     /// What of the stock at the end goes off before it is used, at the usual rate of use.

@@ -44,14 +44,23 @@ impl Lessons {
         add_unlisted_pairs(snapshot, &mut index, &measured);
         let uses = job_uses(snapshot, &index, &measured);
         let gaps = gaps(snapshot);
-        // What a thrown-away container held is as books by the sheet have it.
+        // What a thrown-away container held is as the books have it: first by the sheet.
         let nothing = vec![Vec::new(); index.products.len()];
-        let by_sheet = UsageModel::learn(&index, &uses, &nothing, snapshot.moment);
-        let books = snapshot.ledger(&by_sheet.expected_pours(snapshot, &index));
-        let observations = observations(snapshot, &index, &uses, &gaps, &books);
-        let usage = UsageModel::learn(&index, &uses, &observations, snapshot.moment);
-        Self { index, uses, gaps, observations, usage }
+        let mut usage = UsageModel::learn(&index, &uses, &nothing, snapshot.moment);
+        let mut seen = Vec::new();
+        for _ in 0..rounds(snapshot) {
+            let books = snapshot.ledger(&usage.expected_pours(snapshot, &index));
+            seen = observations(snapshot, &index, &uses, &gaps, &books);
+            usage = UsageModel::learn(&index, &uses, &seen, snapshot.moment);
+        }
+        Self { index, uses, gaps, observations: seen, usage }
     }
+}
+
+/// Once, or once more where the books say what was thrown away.
+fn rounds(snapshot: &Snapshot) -> u32 {
+    let unknown = snapshot.facts.discards.iter().any(|discard| discard.amount.is_none());
+    if unknown { 2 } else { 1 }
 }
 
 /// What done jobs are taken to have used where nothing was written down for them, as learned at the

@@ -77,9 +77,9 @@ fn best_of<'a>(first: Candidate<'a>, others: impl Iterator<Item = Candidate<'a>>
         let overvalued = (price - own).max(0.0) * goods / own.max(1e-9);
         let same = c.supplier == first.supplier;
         let freight = if same { 0.0 } else { c.case.supply.freight_of(goods) };
-        c.cost_of(c.best).total + overvalued + freight
+        c.total_of(c.best) + overvalued + freight
     };
-    let enough = best.total - 0.02 * bad;
+    let enough = first.total_of(first.best) - 0.02 * bad;
     let better = others.filter(|c| c.best > 0 && cost(c) < enough);
     let better = better.min_by(|a, b| cost(a).total_cmp(&cost(b)));
     better.unwrap_or(first)

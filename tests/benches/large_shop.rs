@@ -359,7 +359,7 @@ impl World {
     fn discard(&mut self, product: usize, day: NaiveDate) {
         self.facts.discards.push(Discard {
             id: id("D", self.facts.discards.len()),
-            at: self.at(day, 8),
+            at: self.at(day, 9),
             product: id("p", product),
             amount: None,
             container: None,

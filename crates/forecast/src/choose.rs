@@ -286,44 +286,60 @@ fn is_urgent(candidates: &[Candidate<'_>], lines: &[(usize, u32)], supply: &Supp
     saved > 3.0
 }
 
-/// Takes packs out, those first that save least per money, until what is bought fits the budget.
+/// Takes packs out, those first that save least per money set free, until what is bought fits the
+/// budget. Where an order would fall below its supplier's minimum, the whole of it goes.
 pub(crate) fn fit_budget(
     candidates: &[Candidate<'_>],
     supplies: &[Supply],
     choices: &mut [Choice],
     limits: &Limits,
 ) {
-    let total = |choice: &Choice| {
+    let spent = |choice: &Choice| {
         let goods = goods_of(candidates, &choice.lines);
-        if choice.lines.is_empty() {
-            0.0
-        } else {
-            goods + supplies[choice.supplier].freight_of(goods)
-        }
+        let freight = supplies[choice.supplier].freight_of(goods);
+        if choice.lines.is_empty() { 0.0 } else { goods + freight }
     };
-    while choices.iter().map(total).sum::<f64>() > limits.budget {
-        let mut least: Option<(f64, usize, usize)> = None;
+    let costs = |choice: &Choice| -> f64 {
+        choice
+            .lines
+            .iter()
+            .map(|(c, packs)| candidates[*c].total_of(*packs) - candidates[*c].total_of(0))
+            .sum()
+    };
+    while choices.iter().map(spent).sum::<f64>() > limits.budget {
+        let mut least: Option<(f64, usize, Choice)> = None;
         for (place, choice) in choices.iter().enumerate() {
-            for (line, (c, packs)) in choice.lines.iter().enumerate() {
-                let candidate = &candidates[*c];
-                let fewer = candidate.next_down(*packs);
-                let saves = candidate.total_of(fewer) - candidate.total_of(*packs);
-                let rate = saves / (candidate.price(*packs) - candidate.price(fewer)).max(1e-9);
-                if least.is_none_or(|(smallest, ..)| rate < smallest) {
-                    least = Some((rate, place, line));
+            for line in 0..choice.lines.len() {
+                let fewer = with_fewer(candidates, supplies, choice, line);
+                let lost = (costs(&fewer) - costs(choice)).max(0.0);
+                let freed = spent(choice) - spent(&fewer);
+                let rate = if freed > 0.0 { lost / freed } else { f64::INFINITY };
+                if least.as_ref().is_none_or(|(smallest, ..)| rate < *smallest) {
+                    least = Some((rate, place, fewer));
                 }
             }
         }
-        let Some((_, place, line)) = least else { return };
-        let choice = &mut choices[place];
-        let (c, packs) = choice.lines[line];
-        choice.lines[line].1 = candidates[c].next_down(packs);
-        choice.lines.retain(|(_, packs)| *packs > 0);
-        if goods_of(candidates, &choice.lines) < supplies[choice.supplier].minimum {
-            choice.lines.clear();
-        }
-        if choice.lines.is_empty() {
-            choice.why = Why::Budget;
-        }
+        let Some((_, place, fewer)) = least else { return };
+        choices[place] = fewer;
     }
+}
+
+/// The order with the next smaller number of packs in one line.
+fn with_fewer(
+    candidates: &[Candidate<'_>],
+    supplies: &[Supply],
+    choice: &Choice,
+    line: usize,
+) -> Choice {
+    let mut fewer = choice.clone();
+    let (c, packs) = fewer.lines[line];
+    fewer.lines[line].1 = candidates[c].next_down(packs);
+    fewer.lines.retain(|(_, packs)| *packs > 0);
+    if goods_of(candidates, &fewer.lines) < supplies[choice.supplier].minimum {
+        fewer.lines.clear();
+    }
+    if fewer.lines.is_empty() {
+        fewer.why = Why::Budget;
+    }
+    fewer
 }

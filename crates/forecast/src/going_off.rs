@@ -37,7 +37,7 @@ pub(crate) fn going_off(
             rows.extend(row(known, stock, product, container, base(container.left)));
         }
         for (container, waste) in shelf.containers.iter().zip(&prospects[product].waste_of) {
-            // Where the books may be too low more might go off; no more is spoken of than they hold.
+            // Where the books are too low more may go off; no more is named than they hold.
             let waste = waste.min(base(container.left));
             if is_near(known, product, container, waste) && !is_tiny(known, container) {
                 rows.extend(row(known, stock, product, container, waste));

@@ -7,6 +7,7 @@
 //! its day while *l* ≤ *h*: thinning each drawn visit by its own lead gives the jobs not booked yet
 //! (Poisson thinning; Kingman, *Poisson Processes*, §5.1).
 
+use std::collections::{HashMap, HashSet};
 use std::f64::consts::TAU;
 
 use capful_domain::{Condition, Id, Job, JobStatus, Snapshot, VehicleSize};
@@ -38,6 +39,9 @@ const CANCEL_SHARE: f64 = 0.05;
 const CANCEL_WORTH: f64 = 20.0;
 /// How far a vehicle that comes back strays from its day.
 const COME_BACK_SD_DAYS: f64 = 10.0;
+/// Days around its day within which a vehicle that comes for what it was expected for came back.
+const COME_BACK_WINDOW_DAYS: i64 = 45;
+const MOST_REDRAWS: u32 = 50;
 const EFFECTS: usize = 1 + 7 + 4 + 1;
 
 /// What a visit may be.
@@ -171,13 +175,22 @@ impl Arrivals {
         for back in &self.due_back {
             let thing = number_of(back.job.as_str());
             let mut random = stream(seed, Purpose::ComesBack, future, thing);
-            let u: f64 = StandardUniform.sample(&mut random);
-            let z: f64 = StandardNormal.sample(&mut random);
-            let due = (back.due - snapshot.day).num_days() as f64 + COME_BACK_SD_DAYS * z;
-            let ahead = due.round() as i32;
             let lead = back.template.lead_days;
-            if u < back.share && ahead >= 0 && ahead < days && lead <= ahead {
-                visits.push((ahead, thing, &back.template));
+            let due = (back.due - snapshot.day).num_days() as f64;
+            // It is not booked yet, so a draw in which it would be is drawn again.
+            for _ in 0..MOST_REDRAWS {
+                let u: f64 = StandardUniform.sample(&mut random);
+                let z: f64 = StandardNormal.sample(&mut random);
+                let ahead = (due + COME_BACK_SD_DAYS * z).round() as i32;
+                if u >= back.share {
+                    break;
+                }
+                if ahead >= lead {
+                    if ahead < days {
+                        visits.push((ahead, thing, &back.template));
+                    }
+                    break;
+                }
             }
         }
     }
@@ -291,7 +304,7 @@ fn templates(
     let mut templates: Vec<Template> =
         weighed.iter().map(|(_, job)| template_of(snapshot, index, job)).collect();
     let mut weights: Vec<f64> = weighed.iter().map(|(weight, _)| *weight).collect();
-    let usual_lead = usual_lead_days(&weighed);
+    let usual_lead = usual_lead_days(snapshot, &weighed);
     for place in 0..index.job_types.len() {
         templates.push(unseen(snapshot, index, place, usual_lead));
         weights.push(UNSEEN_TYPE_WEIGHT);
@@ -328,10 +341,11 @@ pub(crate) fn stall_cost(snapshot: &Snapshot, job_types: &[Id]) -> f64 {
     float(own.unwrap_or(shop.stall_cost).to_decimal(shop.currency))
 }
 
-fn usual_lead_days(weighed: &[(f64, &Job)]) -> i32 {
+fn usual_lead_days(snapshot: &Snapshot, weighed: &[(f64, &Job)]) -> i32 {
+    let booked_on = |job: &Job| snapshot.facts.shop.day_of(job.booked_at);
     let mut leads: Vec<i64> = weighed
         .iter()
-        .map(|(_, job)| (job.planned_on - job.booked_at.date_naive()).num_days().max(0))
+        .map(|(_, job)| (job.planned_on - booked_on(job)).num_days().max(0))
         .collect();
     leads.sort_unstable();
     let middle = leads.get(leads.len() / 2).copied().unwrap_or(3);
@@ -379,8 +393,10 @@ struct Returns {
     due: Vec<DueBack>,
     /// Share of all past visits that are not vehicles coming back.
     kept_share: f64,
-    /// The same by job type.
+    /// The same by job type, for visits that name no vehicle.
     kept_by_type: Vec<f64>,
+    /// Visits of vehicles that came back.
+    returned: HashSet<Id>,
 }
 
 impl Returns {
@@ -409,21 +425,47 @@ impl Returns {
                 due.push(DueBack { job: job.id.clone(), due: day, share, template });
             }
         }
-        let mut all_explained = 0.0;
         for (place, id) in index.job_types.iter().enumerate() {
             let seen = visits.iter().filter(|job| job.job_types.contains(id)).count() as f64;
             let part = explained[place].min(0.9 * seen);
             kept_by_type[place] = if seen > 0.0 { 1.0 - part / seen } else { 1.0 };
-            all_explained += part;
         }
-        let kept_share = 1.0 - all_explained / (visits.len() as f64).max(1.0);
-        Self { due, kept_share: kept_share.max(0.1), kept_by_type }
+        let returned = returned(snapshot, visits);
+        let mut returns = Self { due, kept_share: 1.0, kept_by_type, returned };
+        let kept: f64 = visits.iter().map(|job| returns.kept_share_of(index, job)).sum();
+        returns.kept_share = (kept / (visits.len() as f64).max(1.0)).clamp(0.1, 1.0);
+        returns
     }
 
+    /// The chance that a visit is not one of a vehicle coming back.
     fn kept_share_of(&self, index: &Index, job: &Job) -> f64 {
+        if job.vehicle.is_some() {
+            return if self.returned.contains(&job.id) { 0.0 } else { 1.0 };
+        }
         let types = job.job_types.iter().filter_map(|id| index.type_place(id));
         types.map(|place| self.kept_by_type[place]).fold(1.0, f64::min)
     }
+}
+
+/// Visits of vehicles that came, about when they were expected, for what they were expected for.
+fn returned(snapshot: &Snapshot, visits: &[&Job]) -> HashSet<Id> {
+    let mut returned = HashSet::new();
+    let mut expected: HashMap<(&str, &Id), NaiveDate> = HashMap::new();
+    for job in visits {
+        let Some(vehicle) = job.vehicle.as_deref() else { continue };
+        let about_then =
+            |due: &NaiveDate| (job.planned_on - *due).num_days().abs() <= COME_BACK_WINDOW_DAYS;
+        if job.job_types.iter().any(|t| expected.get(&(vehicle, t)).is_some_and(about_then)) {
+            returned.insert(job.id.clone());
+        }
+        for own in snapshot.facts.job_types.iter().filter(|t| job.job_types.contains(&t.id)) {
+            if let Some(back) = &own.comes_back {
+                let due = job.planned_on + Days::new(back.days.into());
+                expected.insert((vehicle, back.job_type.as_ref().unwrap_or(&own.id)), due);
+            }
+        }
+    }
+    returned
 }
 
 /// Whether the same vehicle is booked again for that (or came since).

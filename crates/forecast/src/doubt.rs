@@ -1,7 +1,7 @@
 //! How far the books may be off: since a product's level was last seen, jobs were deducted at their
 //! expected usage, and that is known only so well.
 
-use capful_domain::Snapshot;
+use capful_domain::{Ledger, Quantity, Snapshot};
 use chrono::{DateTime, Utc};
 use rand_distr::{Distribution, StandardNormal};
 
@@ -28,6 +28,8 @@ pub(crate) struct Doubt {
 
 /// Share of its content by which an opened container may be off when it is called empty.
 const OPENING_SD: f64 = 0.02;
+/// Share of a container that may be there though the books are bare.
+const BARE_SD: f64 = 0.05;
 
 impl Doubt {
     /// What is not known of each product's level.
@@ -36,8 +38,10 @@ impl Doubt {
         index: &Index,
         usage: &UsageModel,
         uses: &[Vec<JobUse>],
+        ledger: &Ledger,
     ) -> Vec<Self> {
-        let seen = last_seen(snapshot, index);
+        let mut seen = last_seen(snapshot, index);
+        note_bare(index, ledger, &mut seen);
         let products = uses.iter().zip(seen).enumerate();
         products
             .map(|(product, (uses, seen))| {
@@ -57,7 +61,7 @@ impl Doubt {
                     for unit in &one.units {
                         let mean = usage.mean(index, unit);
                         doubt.variance += usage.sd(index, unit).powi(2);
-                        for (place, x) in usage.effects(unit) {
+                        for (place, x) in usage.effects(index, unit) {
                             doubt.slope[place] += mean * x;
                         }
                     }
@@ -93,6 +97,21 @@ impl Doubt {
             (self.variance.sqrt() * z - moved).clamp(-on_hand, on_hand)
         };
         effects.iter().enumerate().map(off).collect()
+    }
+}
+
+/// Where the books of a product were bare after its level was last seen, what was deducted before
+/// says no more about what is there now.
+fn note_bare(index: &Index, ledger: &Ledger, seen: &mut [Option<(DateTime<Utc>, f64)>]) {
+    let mut left = vec![Quantity::ZERO; index.products.len()];
+    for movement in ledger.movements() {
+        let Some(product) = index.product_place(&movement.product) else { continue };
+        let was_bare = left[product].is_zero();
+        left[product] += movement.change;
+        let bare = (was_bare || left[product].is_zero()) && !movement.change.is_zero();
+        if bare && seen[product].is_none_or(|(before, _)| before < movement.at) {
+            seen[product] = Some((movement.at, BARE_SD * index.products[product].size));
+        }
     }
 }
 

@@ -111,7 +111,7 @@ pub struct FitSettings {
     pub dispersion: f64,
     /// How many observations that prior is worth; infinite: φ stays as it is.
     pub dispersion_worth: f64,
-    /// Standardised residual past which the influence of an observation is bounded; infinite: never.
+    /// Standardised residual past which an observation's influence is bounded; infinite: never.
     pub bound: f64,
 }
 

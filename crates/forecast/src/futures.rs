@@ -258,14 +258,14 @@ impl Drawing<'_> {
         let (index, usage) = (self.known.index, self.known.usage);
         for unit in units {
             let product = index.pairs[unit.pair].product;
-            let share = usage.share(index, unit);
+            let b = &self.effects[product][self.future];
+            let share = usage.share_with(index, unit, b);
             let u: f64 = StandardUniform.sample(random);
             let shape = 1.0 / usage.products[product].dispersion.max(1e-6);
             let spread = Gamma::new(shape, 1.0 / shape).map_or(1.0, |gamma| gamma.sample(random));
             if u >= share {
                 continue;
             }
-            let b = &self.effects[product][self.future];
             let quantity = usage.used_mean(index, unit, b) * spread;
             let small = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
             let taking = Taking { day, booked, pair: small(unit.pair), quantity, stall_cost };

@@ -88,7 +88,8 @@ impl LeadTime {
         let u: f64 = StandardUniform.sample(&mut random);
         let past = if age < 0.5 { 0.0 } else { self.chance_below(age + 0.5) };
         let chance = (past + u * (1.0 - past)).clamp(1e-9, 1.0 - 1e-9);
-        let total = if past > 0.999_9 { age + 1.0 + 6.0 * u } else { self.quantile(chance) };
+        let total =
+            if past > 0.999_9 { age + 1.0 + 0.5 * self.mean() * u } else { self.quantile(chance) };
         whole_days(total - age).max(0)
     }
 

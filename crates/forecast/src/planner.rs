@@ -81,7 +81,7 @@ pub fn plan(snapshot: &Snapshot, settings: &PlanSettings, seed: u64) -> Plan {
     let arrivals = Arrivals::learn(snapshot, index, &lessons.gaps, seed);
     let suppliers = &snapshot.facts.suppliers;
     let leads = suppliers.iter().map(|s| LeadTime::learn(snapshot, s)).collect();
-    let doubts = Doubt::of(snapshot, index, usage, &lessons.uses);
+    let doubts = Doubt::of(snapshot, index, usage, &lessons.uses, &ledger);
     let known = Known { snapshot, index, usage, arrivals: &arrivals, seed };
     let futures = settings.futures.clamp(50, 20_000) as usize;
     let stock = Stock::of(&known, &ledger, leads, &doubts, futures);

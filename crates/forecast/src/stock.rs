@@ -141,6 +141,7 @@ impl<'l> Stock<'l> {
             open_days: index.products[product].open_days,
             days: self.futures.days,
             ratios: &self.ratios,
+            container_size: index.products[product].size,
             books_off: self.books_off[product][future],
         }
     }

@@ -58,7 +58,8 @@ impl Shown {
             &text
         };
         match self.symbol {
-            "each" => text.to_owned(),
+            "each" if text == "1" => "1 piece".to_owned(),
+            "each" => format!("{text} pieces"),
             symbol => format!("{text} {symbol}"),
         }
     }

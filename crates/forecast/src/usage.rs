@@ -18,8 +18,11 @@ use crate::observations::{Observation, Part};
 
 /// Effects that a product has beside its pairs: common bias, size exponent, condition exponent.
 const SHARED: usize = 3;
-/// Prior sd of a product's common bias (a prototype on independent shops found about this).
+/// Prior sd of a product's common bias (a prototype on independent shops found about this), where
+/// the owner is not surer than that.
 const COMMON_SD: f64 = 0.25;
+/// How much of the owner's doubt about a pair is the product's common bias.
+const COMMON_PART: f64 = 0.5;
 /// Prior sd of a product's size and condition exponents about the pooled ones.
 const EXPONENT_SD: f64 = 0.25;
 /// Prior sd of the pooled means.
@@ -44,10 +47,22 @@ pub(crate) struct ProductUsage {
     /// Lower factor of the covariance, for draws.
     pub factor: Array2<f64>,
     pub dispersion: f64,
-    /// For each of the product's pairs the share of jobs that use it at all.
-    pub shares: Vec<f64>,
+    /// For each of the product's pairs the share of jobs that use it at all, and where its
+    /// logarithm's effect stands in `b`, if it is not known for certain.
+    pub shares: Vec<Share>,
     /// Observations that do not fit: place in the list of observations, and by how many sds.
     pub odd: Vec<(usize, f64)>,
+}
+
+/// How often a pair is used at all.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Share {
+    /// By the sheet and by measured pours of single units.
+    said: f64,
+    /// What is not known of its logarithm.
+    log_sd: f64,
+    /// Place of its effect in `b`.
+    effect: Option<usize>,
 }
 
 /// What is known of usage, by product.
@@ -84,19 +99,31 @@ impl UsageModel {
         Self { products, local }
     }
 
-    /// Effects of a unit of work: places in `b` and their `x`.
-    pub fn effects(&self, unit: &UnitOfWork) -> [(usize, f64); SHARED + 1] {
-        effects(unit, self.local[unit.pair])
+    /// Effects on the mean of a unit of work, jobs that take none included: places in `b` and
+    /// their `x`.
+    pub fn effects(&self, index: &Index, unit: &UnitOfWork) -> [(usize, f64); SHARED + 2] {
+        let local = self.local[unit.pair];
+        let product = &self.products[index.pairs[unit.pair].product];
+        with_share(effects(unit, local), &product.shares[local])
+    }
+
+    /// How often the unit's pair is used at all, with the effects `b`.
+    pub fn share_with(&self, index: &Index, unit: &UnitOfWork, b: &[f64]) -> f64 {
+        let product = &self.products[index.pairs[unit.pair].product];
+        let share = &product.shares[self.local[unit.pair]];
+        let moved = share.effect.map_or(1.0, |place| b[place].exp());
+        (share.said * moved).min(1.0)
     }
 
     /// How often the unit's pair is used at all.
     pub fn share(&self, index: &Index, unit: &UnitOfWork) -> f64 {
-        self.products[index.pairs[unit.pair].product].shares[self.local[unit.pair]]
+        self.share_with(index, unit, &self.products[index.pairs[unit.pair].product].b)
     }
 
     /// Mean of a unit that uses the product, with the effects `b`.
     pub fn used_mean(&self, index: &Index, unit: &UnitOfWork, b: &[f64]) -> f64 {
-        let eta: f64 = self.effects(unit).iter().map(|(p, x)| b[*p] * x).sum();
+        let used = effects(unit, self.local[unit.pair]);
+        let eta: f64 = used.iter().map(|(p, x)| b[*p] * x).sum();
         (offset(index, unit) + eta).exp()
     }
 
@@ -116,7 +143,7 @@ impl UsageModel {
     /// Standard deviation of what is not known of the logarithm of the mean.
     pub fn log_sd(&self, index: &Index, unit: &UnitOfWork) -> f64 {
         let product = &self.products[index.pairs[unit.pair].product];
-        let effects = self.effects(unit);
+        let effects = self.effects(index, unit);
         let mut sum = 0.0;
         for (p, x) in effects {
             for (q, y) in effects {
@@ -167,11 +194,18 @@ const fn effects(unit: &UnitOfWork, local: usize) -> [(usize, f64); SHARED + 1] 
     [(0, 1.0), (1, unit.ln_size), (2, unit.ln_condition), (SHARED + local, 1.0)]
 }
 
+/// The same with the effect of the share; one with `x` = 0 where the share is known.
+fn with_share(own: [(usize, f64); SHARED + 1], share: &Share) -> [(usize, f64); SHARED + 2] {
+    let [common, size, condition, pair] = own;
+    [common, size, condition, pair, share.effect.map_or((0, 0.0), |place| (place, 1.0))]
+}
+
 /// One product's sums, ready to be fitted.
 struct Study {
     sums: Sums,
+    common_sd: f64,
     pair_sd: Vec<f64>,
-    shares: Vec<f64>,
+    shares: Vec<Share>,
     /// For each fitted row its place in the list of observations.
     places: Vec<usize>,
 }
@@ -190,32 +224,40 @@ impl Study {
         let mut sums = Sums::default();
         let mut places = Vec::new();
         for (place, seen) in observations.iter().enumerate() {
-            // That a job took none speaks of the share, not of how much it takes.
-            if seen.measured && seen.seen <= 0.0 {
+            // A single unit that took none speaks of the share, not of how much it takes.
+            let single = seen.measured && seen.parts.len() == 1;
+            if single && seen.seen <= 0.0 {
                 continue;
             }
             for part in &seen.parts {
                 let own = local[part.unit.pair];
-                let share = if seen.measured && seen.parts.len() == 1 { 1.0 } else { shares[own] };
-                let term = term(index, part, share.max(1e-6));
-                sums.term(term, &effects(&part.unit, own));
+                let used = effects(&part.unit, own);
+                if single {
+                    sums.term(term(index, part, 1.0), &used);
+                } else {
+                    let share = &shares[own];
+                    let term = term(index, part, share.said.max(1e-6));
+                    sums.term(term, &with_share(used, share));
+                }
             }
             let weight = recency(seen.to, now);
             sums.observe_linked(seen.seen, seen.noise_variance, weight, -seen.shared_variance);
             places.push(place);
         }
-        let pair_sd = pairs.iter().map(|pair| {
-            let own = index.pairs[*pair].log_sd.powi(2) - COMMON_SD.powi(2);
-            own.max(LEAST_PAIR_SD.powi(2)).sqrt()
-        });
-        Self { sums, pair_sd: pair_sd.collect(), shares, places }
+        let doubts = pairs.iter().map(|pair| index.pairs[*pair].log_sd);
+        let least = doubts.clone().fold(f64::INFINITY, f64::min);
+        let common_sd = (COMMON_PART * least).min(COMMON_SD);
+        let own = |doubt: f64| (doubt.powi(2) - common_sd.powi(2)).sqrt().max(LEAST_PAIR_SD);
+        let pair_sd = doubts.map(own).collect();
+        Self { sums, common_sd, pair_sd, shares, places }
     }
 
     fn prior(&self, pooled: [f64; SHARED]) -> Prior {
         let mut mean = pooled.to_vec();
-        let mut sd = vec![COMMON_SD, EXPONENT_SD, EXPONENT_SD];
-        mean.extend(self.pair_sd.iter().map(|_| 0.0));
+        let mut sd = vec![self.common_sd, EXPONENT_SD, EXPONENT_SD];
         sd.extend(&self.pair_sd);
+        sd.extend(self.shares.iter().filter(|s| s.effect.is_some()).map(|s| s.log_sd));
+        mean.resize(sd.len(), 0.0);
         Prior { mean, sd }
     }
 
@@ -259,7 +301,7 @@ fn term(index: &Index, part: &Part, share: f64) -> Term {
 }
 
 /// What is believed of a product of which nothing was seen.
-fn untaught(prior: Prior, shares: Vec<f64>) -> ProductUsage {
+fn untaught(prior: Prior, shares: Vec<Share>) -> ProductUsage {
     let sds = ndarray::Array1::from(prior.sd);
     ProductUsage {
         b: prior.mean,
@@ -282,15 +324,16 @@ fn recency(at: DateTime<Utc>, now: DateTime<Utc>) -> f64 {
     0.5_f64.powf(days.max(0.0) / HALF_LIFE_DAYS)
 }
 
-/// How often each pair is used at all: the sheet's share, moved by what measured pours of single
-/// units show. A sheet that says "always" is believed until a job is seen that took none.
+/// How often each pair is used at all: the sheet's share (worth a few jobs), moved by what measured
+/// pours of single units show. A sheet that says "always" (or "never") is believed until a job is
+/// seen that says otherwise.
 fn shares(
     index: &Index,
     local: &[usize],
     pairs: &[usize],
     uses: &[JobUse],
     now: DateTime<Utc>,
-) -> Vec<f64> {
+) -> Vec<Share> {
     let mut seen = vec![(0.0, 0.0); pairs.len()];
     for one in uses.iter().filter(|one| one.units.len() == 1) {
         let Some(quantity) = one.measured else { continue };
@@ -298,13 +341,21 @@ fn shares(
         let weight = recency(one.at, now);
         if quantity > 0.0 { *used += weight } else { *unused += weight }
     }
+    let mut next_effect = SHARED + pairs.len();
     let share = |(pair, (used, unused)): (&usize, &(f64, f64))| {
         let said = index.pairs[*pair].share;
-        if said >= 1.0 && *unused == 0.0 {
-            return 1.0;
+        if said >= 1.0 && *unused == 0.0 || said <= 0.0 && *used == 0.0 {
+            return Share { said, log_sd: 0.0, effect: None };
         }
-        let said = said.clamp(0.0, 0.99);
-        (said * SHARE_WORTH + used) / (SHARE_WORTH + used + unused)
+        let worth = SHARE_WORTH + used + unused;
+        let mean = (said.clamp(0.01, 0.99) * SHARE_WORTH + used) / worth;
+        next_effect += 1;
+        Share {
+            said: mean,
+            // Of a Beta distribution, by the delta method.
+            log_sd: ((1.0 - mean) / (mean * (worth + 1.0))).sqrt().max(1e-3),
+            effect: Some(next_effect - 1),
+        }
     };
     pairs.iter().zip(&seen).map(share).collect()
 }

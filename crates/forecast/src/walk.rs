@@ -77,6 +77,8 @@ pub(crate) struct Rules<'a> {
     pub days: i32,
     /// Ratio of each pair.
     pub ratios: &'a [Ratio],
+    /// What a full container holds.
+    pub container_size: f64,
     /// What is on the shelf beyond the books, negative where it is less.
     pub books_off: f64,
 }
@@ -97,7 +99,7 @@ impl Walk {
         (self.wasted, self.stock_days) = (0.0, 0.0);
         self.groups.clear();
         self.groups.extend_from_slice(shelf);
-        self.mistake(rules.books_off);
+        self.mistake(rules.books_off, rules.container_size);
         let mut coming = arrivals.iter().peekable();
         let mut now = 0;
         let mut soonest = self.soonest_end();
@@ -124,8 +126,9 @@ impl Walk {
         self.left.extend(left);
     }
 
-    /// Lays what the books are off by over the containers in the order they are poured.
-    fn mistake(&mut self, mut off: f64) {
+    /// Lays what the books are off by over the containers in the order they are poured; what an
+    /// open one has no room for is one more like it.
+    fn mistake(&mut self, mut off: f64, size: f64) {
         while off < 0.0 {
             let Some(place) = self.next_to_pour(Ratio::NEAT) else { return };
             let group = &mut self.groups[place];
@@ -136,10 +139,16 @@ impl Walk {
                 self.groups.remove(place);
             }
         }
-        let place = self.next_to_pour(Ratio::NEAT);
-        if let (true, Some(place)) = (off > 0.0, place) {
-            let group = &mut self.groups[place];
-            group.left += off / f64::from(group.count);
+        let Some(place) = self.next_to_pour(Ratio::NEAT).filter(|_| off > 0.0) else { return };
+        let group = &mut self.groups[place];
+        if group.open {
+            let room = (size - group.left).clamp(0.0, off);
+            group.left += room;
+            off -= room;
+        }
+        if off > 0.0 {
+            let more = Group { count: 1, left: off, origin: NOT_HERE_YET, ..self.groups[place] };
+            self.groups.push(more);
         }
     }
 
@@ -253,7 +262,13 @@ mod tests {
 
     #[test]
     fn opening_starts_the_open_life_and_the_use_by_empties() {
-        let rules = Rules { open_days: Some(14), days: 60, ratios: &NEAT, books_off: 0.0 };
+        let rules = Rules {
+            open_days: Some(14),
+            days: 60,
+            ratios: &NEAT,
+            container_size: 100.0,
+            books_off: 0.0,
+        };
         let mut walk = Walk::default();
         // 50 mL opened on day 2 is good up to day 16; the job on day 20 opens the second.
         walk.run(&rules, &[sealed(2, 50.0, NEVER)], &[], &[take(2, 20.0), take(20, 20.0)]);
@@ -266,7 +281,13 @@ mod tests {
 
     #[test]
     fn a_job_that_finds_too_little_takes_it_and_stalls() {
-        let rules = Rules { open_days: None, days: 30, ratios: &NEAT, books_off: 0.0 };
+        let rules = Rules {
+            open_days: None,
+            days: 30,
+            ratios: &NEAT,
+            container_size: 100.0,
+            books_off: 0.0,
+        };
         let mut walk = Walk::default();
         let order = Arrival { day: 5, count: 1, size: 100.0, until: NEVER };
         walk.run(&rules, &[sealed(1, 10.0, NEVER)], &[order], &[take(3, 25.0), take(5, 25.0)]);

@@ -1,6 +1,8 @@
 //! What the reader should know before relying on the plan.
 
-use capful_domain::Snapshot;
+use std::collections::BTreeMap;
+
+use capful_domain::{FoundStock, Id, Snapshot};
 
 use crate::arrivals::Arrivals;
 use crate::doubt::Doubt;
@@ -33,9 +35,10 @@ pub(crate) fn warnings(grounds: &Grounds<'_>) -> Vec<Warning> {
     gaps(grounds, &mut warnings);
     late_jobs(grounds, &mut warnings);
     late_orders(grounds, &mut warnings);
+    let found = grounds.stock.ledger.found_stock();
     for product in 0..grounds.known.index.products.len() {
         no_offer(grounds, product, &mut warnings);
-        count_due(grounds, product, &mut warnings);
+        count_due(grounds, &found, product, &mut warnings);
         odd(grounds, product, &mut warnings);
     }
     warnings
@@ -171,12 +174,16 @@ fn no_offer(grounds: &Grounds<'_>, product: usize, warnings: &mut Vec<Warning>) 
     }
 }
 
-fn count_due(grounds: &Grounds<'_>, product: usize, warnings: &mut Vec<Warning>) {
+fn count_due(
+    grounds: &Grounds<'_>,
+    found: &BTreeMap<Id, FoundStock>,
+    product: usize,
+    warnings: &mut Vec<Warning>,
+) {
     let snapshot = grounds.known.snapshot;
     let shelf = &grounds.stock.shelves[product];
     let doubt = &grounds.doubts[product];
     let name = &grounds.known.index.products[product].name;
-    let found = grounds.stock.ledger.found_stock();
     let surplus = found.get(&grounds.known.index.products[product].id);
     if let Some(found) = surplus.filter(|found| found.measured || found.surplus.ledger_units() > 0)
         && (found.measured

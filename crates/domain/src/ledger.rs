@@ -1,6 +1,6 @@
 //! The ledger: an append-only list of movements, and the shelf that is their sum.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
@@ -143,25 +143,27 @@ pub enum CannotReverse {
 #[derive(Debug, Clone)]
 pub struct Ledger {
     shop: Arc<Shop>,
-    shelves: Vec<Shelf>,
-    shelf_of: HashMap<Id, usize>,
-    movements: Vec<Movement>,
-    reversed: Vec<bool>,
-    containers: Vec<Container>,
-    standing: Vec<Standing>,
-    place: HashMap<ContainerId, usize>,
+    pub(crate) shelves: Vec<Shelf>,
+    pub(crate) shelf_of: HashMap<Id, usize>,
+    pub(crate) movements: Vec<Movement>,
+    pub(crate) reversed: Vec<bool>,
+    pub(crate) containers: Vec<Container>,
+    pub(crate) standing: Vec<Standing>,
+    pub(crate) place: HashMap<ContainerId, usize>,
+    /// Names of containers that are kept elsewhere.
+    pub(crate) taken: HashSet<ContainerId>,
     /// Places of containers by the name they should bear and their product, where a container of
     /// another row bore that name already (ids are unique in their file only).
-    also_named: HashMap<(ContainerId, Id), usize>,
+    pub(crate) also_named: HashMap<(ContainerId, Id), usize>,
 }
 
 /// Where a container stands: its product's shelf and its turn there.
 #[derive(Debug, Clone)]
-struct Standing {
-    shelf: usize,
-    turn: Option<Turn>,
+pub(crate) struct Standing {
+    pub shelf: usize,
+    pub turn: Option<Turn>,
     /// What came into it and was not reversed; nothing: it was never there.
-    gained: Quantity,
+    pub gained: Quantity,
 }
 
 /// When and why something is posted.
@@ -188,6 +190,7 @@ impl Ledger {
             containers: Vec::new(),
             standing: Vec::new(),
             place: HashMap::new(),
+            taken: HashSet::new(),
             also_named: HashMap::new(),
         }
     }
@@ -196,6 +199,12 @@ impl Ledger {
     #[must_use]
     pub fn movements(&self) -> &[Movement] {
         &self.movements
+    }
+
+    /// The movements that stand: none that was reversed, and none that reverses.
+    pub fn standing(&self) -> impl Iterator<Item = &Movement> {
+        let all = self.movements.iter().zip(&self.reversed);
+        all.filter(|(m, reversed)| !**reversed && m.reverses.is_none()).map(|(m, _)| m)
     }
 
     /// Every container that ever stood on the shelf, in the order they came.
@@ -383,7 +392,7 @@ impl Ledger {
     }
 
     /// Puts a container where it belongs among those that are poured.
-    fn note_turn(&mut self, place: usize) {
+    pub(crate) fn note_turn(&mut self, place: usize) {
         let standing = &mut self.standing[place];
         let shelf = &mut self.shelves[standing.shelf];
         let turn = shelf.turn_of(&self.containers[place], place);
@@ -513,7 +522,7 @@ impl Ledger {
     }
 
     fn is_free(&self, id: &ContainerId) -> bool {
-        !self.place.contains_key(id)
+        !self.place.contains_key(id) && !self.taken.contains(id)
     }
 
     pub(crate) fn set_mix(&mut self, place: usize, ratio: Ratio, use_by: Option<NaiveDate>) {

@@ -5,6 +5,7 @@
 
 pub mod catalog;
 mod container;
+pub mod costs;
 pub mod facts;
 mod id;
 pub mod job;
@@ -14,10 +15,12 @@ mod order;
 mod posting;
 mod quantity;
 mod ratio;
+mod resume;
 mod shelf;
 mod shop;
 mod snapshot;
 mod stocktake;
+pub mod trace;
 mod words;
 
 pub use catalog::{Form, JobType, NamedRatio, Offer, Product, SheetRow, Supplier};
@@ -31,6 +34,7 @@ pub use order::{Delivery, OrderBook, Outstanding};
 pub use posting::ExpectedPour;
 pub use quantity::{Amount, Dimension, Quantity, QuantityTooLarge, Unit};
 pub use ratio::{NotARatio, Ratio};
+pub use resume::{Kept, Left};
 pub use shop::{Shop, UnitSystem};
 pub use snapshot::Snapshot;
 pub use words::Word;

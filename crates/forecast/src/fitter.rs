@@ -363,7 +363,9 @@ impl<'a> Work<'a> {
             let share = own / (own + at.rest).max(f64::MIN_POSITIVE);
             let w = row.weight * self.trust[place] * share * share;
             let fitted = row.weight * self.trust[place] * quadratic(covariance, at.slope);
-            let squared = (row.seen - at.mean).powi(2) + fitted - at.rest;
+            // One wild observation says nothing of how jobs differ.
+            let most = self.settings.bound.powi(2) * (own + at.rest + fitted);
+            let squared = (row.seen - at.mean).powi(2).min(most) + fitted - at.rest;
             sum += w * squared / at.per_phi.max(f64::MIN_POSITIVE);
             count += w;
         });

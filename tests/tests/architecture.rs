@@ -10,7 +10,7 @@ use std::process::Command;
 use serde_json::Value;
 
 /// What a crate does not know, told by what it does not depend on.
-const NEVER: [(&str, &[&str]); 6] = [
+const NEVER: [(&str, &[&str]); 7] = [
     (
         "capful-domain",
         &["serde_json", "tokio", "sqlx", "csv", "toml", "sea-orm", "axum", "clap", "rand"],
@@ -19,14 +19,17 @@ const NEVER: [(&str, &[&str]); 6] = [
     ("capful-folder", &["sea-orm", "sqlx", "axum", "tokio", "clap", "rand"]),
     ("capful-demo", &["csv", "toml", "sea-orm", "sqlx", "axum", "tokio", "clap"]),
     ("capful-store", &["axum", "clap"]),
+    ("capful-migrations", &["axum", "clap", "chrono", "serde_json"]),
     ("capful-cli", &["sea-orm", "sqlx", "linfa", "statrs"]),
 ];
 
 /// Which of our crates a crate may build on.
-const BUILDS_ON: [(&str, &[&str]); 4] = [
+const BUILDS_ON: [(&str, &[&str]); 6] = [
     ("capful-domain", &[]),
     ("capful-forecast", &["capful-domain"]),
     ("capful-folder", &["capful-domain"]),
+    ("capful-store", &["capful-domain", "capful-folder", "capful-migrations"]),
+    ("capful-migrations", &[]),
     ("capful-demo", &["capful-domain"]),
 ];
 

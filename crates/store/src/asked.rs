@@ -1,0 +1,76 @@
+//! A request that changes something, and what became of it.
+
+use chrono::{DateTime, Utc};
+use uuid::Uuid;
+
+/// Who asks, when, and how it is known again.
+#[derive(Debug, Clone)]
+pub struct Asked {
+    /// The shop.
+    pub shop: Uuid,
+    /// When it was asked.
+    pub now: DateTime<Utc>,
+    /// What the request is known again by; nothing where it cannot come twice.
+    pub once: Option<Once>,
+    /// The version that was read, where the row is to be written only if it is still that.
+    pub if_match: Option<i64>,
+}
+
+impl Asked {
+    /// A request that cannot come twice, of whatever version.
+    #[must_use]
+    pub const fn plainly(shop: Uuid, now: DateTime<Utc>) -> Self {
+        Self { shop, now, once: None, if_match: None }
+    }
+
+    /// The same, known again by a key and what was asked.
+    #[must_use]
+    pub fn once(mut self, key: &str, fingerprint: &str) -> Self {
+        self.once = Some(Once { key: key.to_owned(), fingerprint: fingerprint.to_owned() });
+        self
+    }
+}
+
+/// What a request is known again by.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Once {
+    /// The key, unique in its shop for at least a day.
+    pub key: String,
+    /// A digest of what was asked: method, path and body.
+    pub fingerprint: String,
+}
+
+/// What was answered, as it is given again.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Answer {
+    /// The status.
+    pub status: u16,
+    /// The body.
+    pub body: String,
+}
+
+/// What became of a request.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Done<T> {
+    /// It was done now. The answer is the one that was kept.
+    Now(T, Answer),
+    /// It had been done before, and answered like this.
+    Before(Answer),
+}
+
+impl<T> Done<T> {
+    /// The answer, first or again.
+    pub fn answer(&self) -> &Answer {
+        match self {
+            Self::Now(_, answer) | Self::Before(answer) => answer,
+        }
+    }
+
+    /// What was done, where it was done now.
+    pub fn now(self) -> Option<T> {
+        match self {
+            Self::Now(outcome, _) => Some(outcome),
+            Self::Before(_) => None,
+        }
+    }
+}

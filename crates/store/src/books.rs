@@ -1,0 +1,261 @@
+//! The books: containers are taken from the database, the rules of the shelf post rows to them, and
+//! what that changed is written back.
+
+use std::collections::{BTreeSet, HashMap, HashSet};
+
+use capful_domain::{ContainerId, Id, Ledger, Left, Movement, MovementKind, Product, Shop, Source};
+use sea_orm::sea_query::{Expr, ExprTrait, LockType, OnConflict, SimpleExpr};
+use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+
+use crate::change::Outcome;
+use crate::error::{Failure, StoreError};
+use crate::rows::{
+    ContainerColumn, Containers, KeptRow, Movements, Stored, StoredMovement, source_word,
+};
+use crate::shelf::{Reach, ShelfRow};
+use crate::sql;
+use crate::store::Work;
+
+/// Containers as they were when they were taken from the database.
+#[derive(Debug, Default)]
+pub(crate) struct Taken {
+    pub rows: HashMap<ContainerId, KeptRow>,
+    /// What the ledger goes on from.
+    pub left: Left,
+}
+
+/// Whether rows come from a person now, or out of a history that was read as a whole.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Told {
+    Now,
+    InHistory,
+}
+
+/// Posts rows in their order, and writes what that came to.
+pub(crate) async fn post(
+    work: &Work<'_>,
+    shop: &Shop,
+    rows: &[ShelfRow<'_>],
+    told: Told,
+    outcome: &mut Outcome,
+) -> Result<(), Failure> {
+    if rows.is_empty() {
+        return Ok(());
+    }
+    let mut reach = Reach::of(rows);
+    let products = hold_products(work, &reach.products).await?;
+    for row in rows {
+        let own = products.iter().find(|product| product.id == *row.product());
+        own.map_or(Ok(()), |product| row.check(product))?;
+    }
+    loop {
+        let taken = take(work, shop, &reach).await?;
+        let mut ledger = Ledger::resume(shop, &products, taken.left.clone());
+        let mut sources = Vec::new();
+        let mut unknown = BTreeSet::new();
+        for row in rows {
+            if let Some(name) = row.container() {
+                if !ledger.knows(name, row.product()) {
+                    unknown.insert(row.product().clone());
+                }
+                if told == Told::Now {
+                    may_be_named(&taken, name)?;
+                }
+            }
+            row.post(&mut ledger);
+            sources.resize(ledger.movements().len(), row.source());
+        }
+        let short = found(&ledger).filter(|product| reach.live.contains(*product));
+        let short: Vec<Id> = short.chain(&unknown).cloned().collect();
+        if reach.widen(short) {
+            continue;
+        }
+        if told == Told::Now && !unknown.is_empty() {
+            return Err(no_such_container(rows, &unknown).into());
+        }
+        return write(work, &taken, &ledger, 0, &sources, outcome).await;
+    }
+}
+
+/// Products of which more was taken than the books held.
+fn found(ledger: &Ledger) -> impl Iterator<Item = &Id> {
+    let counted = ledger.movements().iter().filter(|m| m.kind == MovementKind::Counted);
+    counted.map(|movement| &movement.product)
+}
+
+fn no_such_container(rows: &[ShelfRow<'_>], unknown: &BTreeSet<Id>) -> StoreError {
+    let row = rows.iter().find(|row| unknown.contains(row.product()));
+    let name = row.and_then(ShelfRow::container).map(ToString::to_string).unwrap_or_default();
+    StoreError::NotFound { what: "container", id: name }
+}
+
+/// A container that a pour or a discard found was never there but on paper.
+fn may_be_named(taken: &Taken, name: &ContainerId) -> Result<(), StoreError> {
+    let Some(row) = taken.rows.get(name) else { return Ok(()) };
+    if ["pour", "expected", "discard"].contains(&row.source_kind.as_str()) {
+        let text = format!(
+            "container: {name} holds nothing, more was taken than the books held; one that a \
+             receipt, a mix, a count or an opening brought"
+        );
+        return Err(StoreError::Refused(text));
+    }
+    Ok(())
+}
+
+/// The products that rows are of, held until the end of the transaction: whoever posts to one of
+/// them waits. Always in the same order, so that nobody waits for each other.
+pub(crate) async fn hold_products(
+    work: &Work<'_>,
+    ids: &BTreeSet<Id>,
+) -> Result<Vec<Product>, Failure> {
+    let names: Vec<&str> = ids.iter().map(Id::as_str).collect();
+    let own = <Product as Stored>::Table::find()
+        .filter(sql::of_shop(work.shop))
+        .filter(sql::one_of("own_id", &names))
+        .order_by_asc(Expr::col("own_id"))
+        .lock(LockType::NoKeyUpdate);
+    let rows = own.all(&work.tx).await?;
+    let products: Result<Vec<Product>, _> =
+        rows.iter().map(|row| Product::from_row(row).map(|(_, product)| product)).collect();
+    let products = products?;
+    let known: HashSet<&Id> = products.iter().map(|product| &product.id).collect();
+    match ids.iter().find(|id| !known.contains(id)) {
+        Some(missing) => Err(sql::not_found::<Product>(missing.as_str()).into()),
+        None => Ok(products),
+    }
+}
+
+async fn take(work: &Work<'_>, shop: &Shop, reach: &Reach) -> Result<Taken, Failure> {
+    fn texts<'r, T: ToString + 'r>(list: impl IntoIterator<Item = &'r T>) -> Vec<String> {
+        list.into_iter().map(ToString::to_string).collect()
+    }
+    let live = texts(reach.live.difference(&reach.all));
+    let (all, named, sources) = (texts(&reach.all), texts(&reach.named), texts(&reach.sources));
+    let mut wanted = sql::one_of("source", &sources);
+    if !live.is_empty() {
+        let is_live = Expr::col("is_live").eq(true);
+        wanted = wanted.or(sql::one_of("product", &live).and(is_live));
+    }
+    if !all.is_empty() {
+        wanted = wanted.or(sql::one_of("product", &all));
+    }
+    if !named.is_empty() {
+        wanted = wanted.or(sql::one_of("own_id", &named));
+    }
+    take_where(work, shop, wanted, &reach.products).await
+}
+
+/// Containers for which `wanted` holds; of those of other products the names only.
+pub(crate) async fn take_where(
+    work: &Work<'_>,
+    shop: &Shop,
+    wanted: SimpleExpr,
+    products: &BTreeSet<Id>,
+) -> Result<Taken, Failure> {
+    let own = Containers::find().filter(sql::of_shop(work.shop)).filter(wanted);
+    let mut taken = Taken::default();
+    for row in own.order_by_asc(Expr::col("id")).all(&work.tx).await? {
+        let row = KeptRow::from_row(&row, shop)?;
+        if products.contains(&row.kept.container.product) {
+            taken.left.containers.push(row.kept.clone());
+            taken.rows.insert(row.name().clone(), row);
+        } else {
+            taken.left.taken.insert(row.name().clone());
+        }
+    }
+    Ok(taken)
+}
+
+/// Writes the movements from `first` on and the containers that they touched. `sources` says which
+/// row each movement comes from, in the order of the movements.
+pub(crate) async fn write(
+    work: &Work<'_>,
+    taken: &Taken,
+    ledger: &Ledger,
+    first: usize,
+    sources: &[Source],
+    outcome: &mut Outcome,
+) -> Result<(), Failure> {
+    let posted: Vec<Movement> = ledger.movements()[first..]
+        .iter()
+        .zip(sources)
+        .map(|(movement, source)| Movement { source: source.clone(), ..movement.clone() })
+        .collect();
+    let containers = touched(work, taken, ledger, &posted);
+    let models = containers.iter().map(|row| row.to_row(work.shop)).collect();
+    sql::put_models::<Containers>(work, models, Some(over_the_old())).await?;
+    let stored = numbered(work, taken, posted.clone());
+    insert_movements(work, &stored).await?;
+    outcome.movements.extend(posted);
+    outcome.containers.extend(containers.into_iter().map(|row| row.kept.container));
+    Ok(())
+}
+
+/// Movements with new ids, each numbered on from its container's last.
+pub(crate) fn numbered(
+    work: &Work<'_>,
+    taken: &Taken,
+    posted: Vec<Movement>,
+) -> Vec<StoredMovement> {
+    let mut numbers: HashMap<ContainerId, i64> = HashMap::new();
+    let mut stored = Vec::with_capacity(posted.len());
+    for movement in posted {
+        let before = || taken.rows.get(&movement.container).map_or(0, |row| row.movements);
+        let number = numbers.entry(movement.container.clone()).or_insert_with(before);
+        *number += 1;
+        let number = *number;
+        stored.push(StoredMovement { movement, id: work.new_id(), number, reverses: None });
+    }
+    stored
+}
+
+pub(crate) async fn insert_movements(
+    work: &Work<'_>,
+    stored: &[StoredMovement],
+) -> Result<(), Failure> {
+    let models = stored.iter().map(|movement| movement.to_row(work.shop)).collect();
+    sql::insert_models::<Movements>(work, models).await
+}
+
+/// The containers that movements touched, new ones too, as they are now.
+pub(crate) fn touched(
+    work: &Work<'_>,
+    taken: &Taken,
+    ledger: &Ledger,
+    posted: &[Movement],
+) -> Vec<KeptRow> {
+    let mut moved: HashMap<&ContainerId, (i64, &Source)> = HashMap::new();
+    for movement in posted {
+        moved.entry(&movement.container).or_insert((0, &movement.source)).0 += 1;
+    }
+    let mut rows = Vec::with_capacity(moved.len());
+    for container in ledger.containers() {
+        let Some((count, source)) = moved.get(&container.id) else { continue };
+        let Some(kept) = ledger.keep(&container.id) else { continue };
+        let before = taken.rows.get(&container.id);
+        rows.push(KeptRow {
+            kept,
+            id: before.map_or_else(|| work.new_id(), |row| row.id),
+            source_kind: before
+                .map_or_else(|| source_word(source).to_owned(), |row| row.source_kind.clone()),
+            movements: before.map_or(0, |row| row.movements) + count,
+        });
+    }
+    rows
+}
+
+/// A container that is there already is written over in what movements change. Known by the
+/// service's id: two new ones of the same name are two, and refused.
+pub(crate) fn over_the_old() -> OnConflict {
+    OnConflict::columns([ContainerColumn::ShopId, ContainerColumn::Id])
+        .update_columns([
+            ContainerColumn::LeftOver,
+            ContainerColumn::Gained,
+            ContainerColumn::OpenedAt,
+            ContainerColumn::OpenedSeen,
+            ContainerColumn::Discarded,
+            ContainerColumn::IsLive,
+            ContainerColumn::Movements,
+        ])
+        .to_owned()
+}

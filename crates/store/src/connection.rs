@@ -1,0 +1,100 @@
+//! Connections: how each of the two databases is spoken to.
+
+use std::str::FromStr;
+use std::time::Duration;
+
+use sea_orm::sqlx::postgres::{PgConnectOptions, PgPoolOptions};
+use sea_orm::sqlx::sqlite::{
+    SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
+};
+use sea_orm::sqlx::{self, ConnectOptions as _, Connection as _};
+use sea_orm::{DatabaseConnection, SqlxPostgresConnector, SqlxSqliteConnector};
+
+use crate::error::StoreError;
+
+/// Statements that a connection keeps prepared.
+const PREPARED: usize = 500;
+/// Readers beside SQLite's one writer.
+const READERS: u32 = 4;
+/// Connections to PostgreSQL.
+const POOL: u32 = 12;
+/// How long a writer waits for another.
+const PATIENCE: Duration = Duration::from_secs(10);
+/// How long a connection to PostgreSQL may have been idle and is still taken to be alive.
+const IDLE: Duration = Duration::from_secs(5);
+
+/// A connection to write by, and one to read by.
+pub(crate) async fn open(
+    url: &str,
+) -> Result<(DatabaseConnection, DatabaseConnection), StoreError> {
+    let scheme = url.split(':').next().unwrap_or_default();
+    match scheme {
+        "sqlite" => open_sqlite(url).await.map_err(failed),
+        "postgres" | "postgresql" => {
+            let pool = open_postgres(url).await.map_err(failed)?;
+            Ok((pool.clone(), pool))
+        }
+        _ => {
+            let text = "a database is sqlite:PATH or postgres://USER@HOST/NAME";
+            Err(StoreError::Refused(text.to_owned()))
+        }
+    }
+}
+
+fn failed(error: sqlx::Error) -> StoreError {
+    StoreError::Database(error.to_string())
+}
+
+async fn open_sqlite(url: &str) -> Result<(DatabaseConnection, DatabaseConnection), sqlx::Error> {
+    let options = SqliteConnectOptions::from_str(url)?
+        .create_if_missing(true)
+        .journal_mode(SqliteJournalMode::Wal)
+        .synchronous(SqliteSynchronous::Full)
+        .foreign_keys(true)
+        .busy_timeout(PATIENCE)
+        .statement_cache_capacity(PREPARED)
+        .disable_statement_logging();
+    let for_ever = || {
+        let pool = SqlitePoolOptions::new().idle_timeout(None).max_lifetime(None);
+        pool.test_before_acquire(false).acquire_timeout(PATIENCE * 3)
+    };
+    let writer = for_ever().max_connections(1).connect_with(options.clone()).await?;
+    hold_to_it(&writer).await?;
+    let readers = for_ever().max_connections(READERS).min_connections(1);
+    let readers = readers.connect_with(options.pragma("query_only", "ON")).await?;
+    let connector = SqlxSqliteConnector::from_sqlx_sqlite_pool;
+    Ok((connector(writer), connector(readers)))
+}
+
+/// Asks SQLite whether it took what it was told.
+async fn hold_to_it(writer: &SqlitePool) -> Result<(), sqlx::Error> {
+    let journal: String = sqlx::query_scalar("PRAGMA journal_mode").fetch_one(writer).await?;
+    let synchronous: i64 = sqlx::query_scalar("PRAGMA synchronous").fetch_one(writer).await?;
+    let keys: i64 = sqlx::query_scalar("PRAGMA foreign_keys").fetch_one(writer).await?;
+    let busy: i64 = sqlx::query_scalar("PRAGMA busy_timeout").fetch_one(writer).await?;
+    if journal == "wal" && synchronous == 2 && keys == 1 && busy > 0 {
+        return Ok(());
+    }
+    let text = format!(
+        "SQLite runs with journal_mode={journal}, synchronous={synchronous}, \
+         foreign_keys={keys}, busy_timeout={busy}: a file on a local disk takes WAL and FULL"
+    );
+    Err(sqlx::Error::Configuration(text.into()))
+}
+
+async fn open_postgres(url: &str) -> Result<DatabaseConnection, sqlx::Error> {
+    let options = PgConnectOptions::from_str(url)?
+        .statement_cache_capacity(PREPARED)
+        .application_name("capful")
+        .disable_statement_logging();
+    let pool = PgPoolOptions::new()
+        .max_connections(POOL)
+        .acquire_timeout(PATIENCE * 3)
+        .test_before_acquire(false)
+        .before_acquire(|connection, meta| {
+            Box::pin(async move { Ok(meta.idle_for < IDLE || connection.ping().await.is_ok()) })
+        })
+        .connect_with(options)
+        .await?;
+    Ok(SqlxPostgresConnector::from_sqlx_postgres_pool(pool))
+}

@@ -1,0 +1,151 @@
+//! What keeps the store from doing what it was asked.
+//!
+//! Everything but [`StoreError::Database`] is for whoever asked, and says what would be right.
+//! `Database` is for the log: its text is no answer.
+
+use capful_domain::CannotReverse;
+use capful_folder::Problem;
+use sea_orm::DbErr;
+
+use crate::rows::Unreadable;
+
+/// What keeps the store from doing what it was asked. Nothing was changed then.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum StoreError {
+    /// There is no such row.
+    #[error("there is no {what} `{id}`")]
+    NotFound {
+        /// The kind of row.
+        what: &'static str,
+        /// What it was sought by.
+        id: String,
+    },
+    /// A row of that id is there already.
+    #[error("there is a {what} `{id}` already: a new one needs an id of its own")]
+    Conflict {
+        /// The kind of row.
+        what: &'static str,
+        /// Its id.
+        id: String,
+    },
+    /// The row was written since it was read.
+    #[error("the {what} `{id}` was changed since it was read: it is at version {version} now")]
+    Stale {
+        /// The kind of row.
+        what: &'static str,
+        /// What it is known by.
+        id: String,
+        /// Its version now; 0 where there is none yet.
+        version: i64,
+    },
+    /// The key was used for another request.
+    #[error("this idempotency key was used for another request: a new request needs a new key")]
+    SameKeyOtherBody,
+    /// A request of the same key has not been answered yet.
+    #[error("a request with this idempotency key is still running: ask again in a moment")]
+    StillRunning,
+    /// It would go against the rules; the text says what would be right.
+    #[error("{0}")]
+    Refused(String),
+    /// Rows of an import that cannot be taken over, each with what would be right.
+    #[error("{} rows cannot be taken over", .0.len())]
+    Problems(Vec<Problem>),
+    /// The database was made by a later Capful.
+    #[error("the database was made by a later version of Capful: {0}")]
+    Newer(String),
+    /// The database failed, or cannot be understood.
+    #[error("the database failed: {0}")]
+    Database(String),
+}
+
+impl From<Unreadable> for StoreError {
+    fn from(unreadable: Unreadable) -> Self {
+        Self::Database(unreadable.to_string())
+    }
+}
+
+impl From<CannotReverse> for StoreError {
+    fn from(why: CannotReverse) -> Self {
+        Self::Refused(why.to_string())
+    }
+}
+
+impl StoreError {
+    /// Where the database says that a row is there already, or that what it names is not.
+    fn of_constraint(error: &DbErr) -> Option<Self> {
+        use sea_orm::SqlErr;
+        match error.sql_err()? {
+            SqlErr::ForeignKeyConstraintViolation(_) => {
+                let text = "what a row names must be there before it: set that up first";
+                Some(Self::Refused(text.to_owned()))
+            }
+            _ => None,
+        }
+    }
+}
+
+/// A failure inside a transaction: whether it can be tried again as it was.
+#[derive(Debug)]
+pub(crate) enum Failure {
+    /// Somebody else was faster; the same again may do.
+    Again(String),
+    /// It is as it is.
+    Final(StoreError),
+}
+
+impl From<DbErr> for Failure {
+    fn from(error: DbErr) -> Self {
+        if is_passing(&error) {
+            return Self::Again(error.to_string());
+        }
+        let told = StoreError::of_constraint(&error);
+        Self::Final(told.unwrap_or_else(|| StoreError::Database(error.to_string())))
+    }
+}
+
+impl From<StoreError> for Failure {
+    fn from(error: StoreError) -> Self {
+        Self::Final(error)
+    }
+}
+
+impl From<Unreadable> for Failure {
+    fn from(unreadable: Unreadable) -> Self {
+        Self::Final(unreadable.into())
+    }
+}
+
+impl From<CannotReverse> for Failure {
+    fn from(why: CannotReverse) -> Self {
+        Self::Final(why.into())
+    }
+}
+
+impl From<Failure> for StoreError {
+    fn from(failure: Failure) -> Self {
+        match failure {
+            Failure::Again(text) => Self::Database(text),
+            Failure::Final(error) => error,
+        }
+    }
+}
+
+/// Serialization failures, deadlocks, busy files, and rows that another transaction was first to
+/// write (which are seen when it is tried again).
+fn is_passing(error: &DbErr) -> bool {
+    use sea_orm::{RuntimeErr, SqlErr, sqlx};
+    if matches!(error.sql_err(), Some(SqlErr::UniqueConstraintViolation(_))) {
+        return true;
+    }
+    let (DbErr::Exec(RuntimeErr::SqlxError(error))
+    | DbErr::Query(RuntimeErr::SqlxError(error))
+    | DbErr::Conn(RuntimeErr::SqlxError(error))) = error
+    else {
+        return false;
+    };
+    let sqlx::Error::Database(error) = error.as_ref() else { return false };
+    let code = error.code().unwrap_or_default();
+    // PostgreSQL: serialization failure, deadlock. SQLite: busy, and busy in its longer forms.
+    ["40001", "40P01", "5", "261", "517"].contains(&code.as_ref())
+}

@@ -1,0 +1,50 @@
+//! The same request twice: it is done once and answered twice.
+
+use chrono::{DateTime, Utc};
+use sea_orm::sea_query::{Expr, ExprTrait};
+use sea_orm::{EntityTrait, IntoActiveModel, QueryFilter};
+
+use crate::asked::{Answer, Once};
+use crate::error::{Failure, StoreError};
+use crate::rows::{Idempotency, IdempotencyModel};
+use crate::store::{Store, Work, failed};
+
+/// The answer that the request got, where it came before.
+pub(crate) async fn answer_before(work: &Work<'_>, once: &Once) -> Result<Option<Answer>, Failure> {
+    let known = Idempotency::find()
+        .filter(Expr::col("shop_id").eq(work.shop))
+        .filter(Expr::col("own_id").eq(once.key.as_str()));
+    let Some(row) = known.one(&work.tx).await? else { return Ok(None) };
+    if row.fingerprint != once.fingerprint {
+        return Err(StoreError::SameKeyOtherBody.into());
+    }
+    let status = u16::try_from(row.status).unwrap_or(200);
+    Ok(Some(Answer { status, body: row.body }))
+}
+
+/// Keeps the answer to a request, in its transaction. Where another service was faster with the
+/// same key, the row is there already and the whole is tried again.
+pub(crate) async fn keep(work: &Work<'_>, once: &Once, answer: &Answer) -> Result<(), Failure> {
+    let row = IdempotencyModel {
+        shop_id: work.shop,
+        id: work.new_id(),
+        own_id: once.key.clone(),
+        fingerprint: once.fingerprint.clone(),
+        status: answer.status.into(),
+        body: answer.body.clone(),
+        made_at: work.now,
+    };
+    Idempotency::insert(row.into_active_model()).exec_without_returning(&work.tx).await?;
+    Ok(())
+}
+
+impl Store {
+    /// Forgets the answers that were given before a moment, at least a day ago; gives how many.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn forget_answers(&self, before: DateTime<Utc>) -> Result<u64, StoreError> {
+        let old = Idempotency::delete_many().filter(Expr::col("made_at").lt(before));
+        Ok(old.exec(&self.writer).await.map_err(failed)?.rows_affected)
+    }
+}

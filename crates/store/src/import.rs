@@ -1,0 +1,121 @@
+//! Taking facts over: what is new in them is added, all of it or nothing.
+
+use std::collections::HashSet;
+
+use capful_domain::{ExpectedPour, Facts, Id};
+use chrono::{DateTime, SubsecRound, Utc};
+
+use crate::books::{self, Told};
+use crate::change::Outcome;
+use crate::error::{Failure, StoreError};
+use crate::facts::{self, Which};
+use crate::rows::Stored;
+use crate::shelf::ShelfRow;
+use crate::sql;
+use crate::store::Work;
+
+impl Work<'_> {
+    pub(crate) async fn import(
+        &self,
+        new: &Facts,
+        expected: &[ExpectedPour],
+    ) -> Result<Outcome, Failure> {
+        let known = facts::read(&self.tx, self.shop, Which::All).await?;
+        let is_new = known.is_none();
+        let known = known.unwrap_or_else(|| Facts::new(new.shop.clone()));
+        if is_new {
+            sql::insert(self, std::slice::from_ref(&new.shop)).await?;
+        }
+        let merged = capful_folder::merge(&known, to_the_microsecond(new));
+        let (merged, added) = merged.map_err(StoreError::Problems)?;
+        let new = &Added { known: &known, merged: &merged };
+        self.add_setup(new).await?;
+        self.add_history(new).await?;
+        let mut outcome = Outcome { is_new, added: added.by_file, ..Outcome::default() };
+        let rows = new.shelf_rows(expected);
+        books::post(self, &merged.shop, &rows, Told::InHistory, &mut outcome).await?;
+        Ok(outcome)
+    }
+
+    async fn add_setup(&self, new: &Added<'_>) -> Result<(), Failure> {
+        self.add(new, |facts| &facts.products).await?;
+        self.add(new, |facts| &facts.ratios).await?;
+        self.add(new, |facts| &facts.suppliers).await?;
+        self.add(new, |facts| &facts.offers).await?;
+        self.add(new, |facts| &facts.job_types).await?;
+        self.add(new, |facts| &facts.usage_sheet).await
+    }
+
+    async fn add_history(&self, new: &Added<'_>) -> Result<(), Failure> {
+        self.add(new, |facts| &facts.jobs).await?;
+        self.add(new, |facts| &facts.orders).await?;
+        self.add(new, |facts| &facts.order_lines).await?;
+        self.add(new, |facts| &facts.pours).await?;
+        self.add(new, |facts| &facts.receipts).await?;
+        self.add(new, |facts| &facts.openings).await?;
+        self.add(new, |facts| &facts.discards).await?;
+        self.add(new, |facts| &facts.mixes).await?;
+        self.add(new, |facts| &facts.counts).await
+    }
+
+    async fn add<T: Stored>(
+        &self,
+        new: &Added<'_>,
+        list: impl Fn(&Facts) -> &Vec<T>,
+    ) -> Result<(), Failure> {
+        sql::insert(self, new.rows(list)).await?;
+        Ok(())
+    }
+}
+
+/// What is new: in each list, what stands behind the rows that were known.
+struct Added<'f> {
+    known: &'f Facts,
+    merged: &'f Facts,
+}
+
+impl<'f> Added<'f> {
+    fn rows<T>(&self, list: impl Fn(&Facts) -> &Vec<T>) -> &'f [T] {
+        &list(self.merged)[list(self.known).len()..]
+    }
+
+    /// The new rows of the shelf in the order they happened, as a snapshot has them.
+    fn shelf_rows<'r>(&self, expected: &'r [ExpectedPour]) -> Vec<ShelfRow<'r>>
+    where
+        'f: 'r,
+    {
+        let mut rows: Vec<ShelfRow<'r>> = Vec::new();
+        rows.extend(self.rows(|facts| &facts.receipts).iter().map(ShelfRow::Receipt));
+        rows.extend(self.rows(|facts| &facts.discards).iter().map(ShelfRow::Discard));
+        rows.extend(self.rows(|facts| &facts.openings).iter().map(ShelfRow::Opening));
+        rows.extend(self.rows(|facts| &facts.mixes).iter().map(ShelfRow::Mix));
+        rows.extend(self.rows(|facts| &facts.pours).iter().map(ShelfRow::Pour));
+        rows.extend(self.rows(|facts| &facts.counts).iter().map(ShelfRow::Count));
+        let jobs: HashSet<&Id> = self.rows(|facts| &facts.jobs).iter().map(|job| &job.id).collect();
+        let own = expected.iter().filter(|pour| jobs.contains(&pour.job));
+        rows.extend(own.map(ShelfRow::Expected));
+        rows.sort_by_key(|row| (row.at(), row.turn()));
+        rows
+    }
+}
+
+/// Facts as both databases keep them.
+fn to_the_microsecond(facts: &Facts) -> Facts {
+    fn cut(at: &mut DateTime<Utc>) {
+        *at = at.trunc_subsecs(6);
+    }
+    let mut facts = facts.clone();
+    for job in &mut facts.jobs {
+        cut(&mut job.booked_at);
+        let later = [&mut job.started_at, &mut job.finished_at, &mut job.cancelled_at];
+        later.into_iter().flatten().for_each(cut);
+    }
+    facts.pours.iter_mut().for_each(|row| cut(&mut row.at));
+    facts.receipts.iter_mut().for_each(|row| cut(&mut row.at));
+    facts.openings.iter_mut().for_each(|row| cut(&mut row.at));
+    facts.discards.iter_mut().for_each(|row| cut(&mut row.at));
+    facts.mixes.iter_mut().for_each(|row| cut(&mut row.at));
+    facts.counts.iter_mut().for_each(|row| cut(&mut row.at));
+    facts.orders.iter_mut().for_each(|row| cut(&mut row.placed_at));
+    facts
+}

@@ -1,0 +1,185 @@
+//! Jobs: booked, changed, begun, called off, finished; and what is poured for them.
+
+use std::collections::{BTreeSet, HashSet};
+
+use capful_domain::facts::{Method, Pour};
+use capful_domain::{
+    Amount, Dimension, ExpectedPour, Id, Job, JobStatus, JobType, Product, Unit, Word,
+};
+use chrono::{DateTime, Utc};
+
+use crate::books::{self, Told};
+use crate::change::{Finish, Outcome};
+use crate::error::{Failure, StoreError};
+use crate::rows::Place;
+use crate::setup::refuse;
+use crate::shelf::ShelfRow;
+use crate::sql;
+use crate::store::Work;
+
+impl Work<'_> {
+    pub(crate) async fn book(&self, job: &Job) -> Result<Outcome, Failure> {
+        if job.status != JobStatus::Booked {
+            return refuse("status: booked; a job is started, finished or cancelled afterwards");
+        }
+        self.check_types(job).await?;
+        if sql::find::<Job>(&self.tx, self.shop, job.id.as_str()).await?.is_some() {
+            return Err(StoreError::Conflict { what: "job", id: job.id.to_string() }.into());
+        }
+        sql::insert(self, std::slice::from_ref(job)).await?;
+        let written = vec![job.id.to_string()];
+        Ok(Outcome { written, version: Some(1), is_new: true, ..Outcome::default() })
+    }
+
+    pub(crate) async fn change_job(&self, job: &Job) -> Result<Outcome, Failure> {
+        self.check_types(job).await?;
+        let (place, old) = self.hold_job(&job.id).await?;
+        let changed = Job {
+            booked_at: old.booked_at,
+            status: old.status,
+            started_at: old.started_at,
+            finished_at: old.finished_at,
+            cancelled_at: old.cancelled_at,
+            ..job.clone()
+        };
+        self.write_job(place, &changed).await
+    }
+
+    pub(crate) async fn start_job(&self, id: &Id, at: DateTime<Utc>) -> Result<Outcome, Failure> {
+        let (place, mut job) = self.hold_job(id).await?;
+        must_be(&job, &[JobStatus::Booked], "started")?;
+        must_follow(at, job.booked_at, "booked")?;
+        job.status = JobStatus::Started;
+        job.started_at = Some(at);
+        self.write_job(place, &job).await
+    }
+
+    pub(crate) async fn cancel_job(&self, id: &Id, at: DateTime<Utc>) -> Result<Outcome, Failure> {
+        let (place, mut job) = self.hold_job(id).await?;
+        must_be(&job, &[JobStatus::Booked, JobStatus::Started], "cancelled")?;
+        must_follow(at, job.booked_at, "booked")?;
+        job.status = JobStatus::Cancelled;
+        job.cancelled_at = Some(at);
+        self.write_job(place, &job).await
+    }
+
+    /// Ends a job. What it took is written down as pours, those that nobody measured as expected.
+    pub(crate) async fn finish_job(&self, finish: &Finish) -> Result<Outcome, Failure> {
+        let shop = self.the_shop().await?;
+        let (place, mut job) = self.hold_job(&finish.job).await?;
+        must_be(&job, &[JobStatus::Booked, JobStatus::Started], "finished")?;
+        must_follow(finish.at, job.booked_at, "booked")?;
+        if let Some(started_at) = job.started_at {
+            must_follow(finish.at, started_at, "started")?;
+        }
+        let pours = self.pours_of(finish).await?;
+        let mut outcome = Outcome::default();
+        let rows: Vec<ShelfRow<'_>> = pours.iter().map(ShelfRow::Pour).collect();
+        books::post(self, &shop, &rows, Told::Now, &mut outcome).await?;
+        sql::insert(self, &pours).await?;
+        job.status = JobStatus::Done;
+        job.finished_at = Some(finish.at);
+        outcome.version = self.write_job(place, &job).await?.version;
+        outcome.written = std::iter::once(job.id.to_string())
+            .chain(pours.iter().map(|pour| pour.id.to_string()))
+            .collect();
+        Ok(outcome)
+    }
+
+    /// The measured pours of a job that ends, and the expected ones of the rest.
+    async fn pours_of(&self, finish: &Finish) -> Result<Vec<Pour>, Failure> {
+        let mut pours = Vec::with_capacity(finish.pours.len() + finish.expected.len());
+        for pour in &finish.pours {
+            if pour.job.as_ref().is_some_and(|job| *job != finish.job) {
+                return refuse(&format!("job: {}, or none, in the pours of its end", finish.job));
+            }
+            pours.push(Pour { job: Some(finish.job.clone()), ..pour.clone() });
+        }
+        let measured: HashSet<Id> = pours.iter().map(|pour| pour.product.clone()).collect();
+        let rest: Vec<&ExpectedPour> =
+            finish.expected.iter().filter(|pour| !measured.contains(&pour.product)).collect();
+        if rest.is_empty() {
+            return Ok(pours);
+        }
+        let names = rest.iter().map(|pour| pour.product.clone()).chain(measured).collect();
+        let products = books::hold_products(self, &names).await?;
+        for pour in rest {
+            let product = products.iter().find(|product| product.id == pour.product);
+            pours.extend(product.and_then(|product| self.as_expected(pour, product, finish)));
+        }
+        Ok(pours)
+    }
+
+    /// What a job is taken to have used, as a row: of the mix, where it is used cut.
+    fn as_expected(&self, pour: &ExpectedPour, product: &Product, finish: &Finish) -> Option<Pour> {
+        let unit = match product.unit.dimension() {
+            Dimension::Volume => Unit::Ml,
+            Dimension::Mass => Unit::G,
+            Dimension::Length => Unit::M,
+            Dimension::Piece => Unit::Each,
+        };
+        let number = pour.ratio.mix_of(pour.quantity).in_unit(unit);
+        Some(Pour {
+            id: self.store.new_id(self.now)?,
+            at: finish.at,
+            product: pour.product.clone(),
+            amount: Amount { number, unit },
+            job: Some(finish.job.clone()),
+            ratio: Some(pour.ratio).filter(|ratio| !ratio.is_neat()),
+            container: None,
+            method: Some(Method::Expected),
+        })
+    }
+
+    /// Pours of one job or of none.
+    pub(crate) async fn pour(&self, pours: &[Pour]) -> Result<Outcome, Failure> {
+        let shop = self.the_shop().await?;
+        let jobs: BTreeSet<&Id> = pours.iter().filter_map(|pour| pour.job.as_ref()).collect();
+        for job in jobs {
+            self.must_be_there::<Job>(job).await?;
+        }
+        let written = pours.iter().map(|pour| pour.id.to_string()).collect();
+        let mut outcome = Outcome { written, is_new: true, ..Outcome::default() };
+        let rows: Vec<ShelfRow<'_>> = pours.iter().map(ShelfRow::Pour).collect();
+        books::post(self, &shop, &rows, Told::Now, &mut outcome).await?;
+        sql::insert(self, pours).await?;
+        Ok(outcome)
+    }
+
+    async fn hold_job(&self, id: &Id) -> Result<(Place, Job), Failure> {
+        let (place, job) = sql::hold::<Job>(self, id.as_str()).await?;
+        self.must_match::<Job>(id.as_str(), place.version)?;
+        Ok((place, job))
+    }
+
+    async fn write_job(&self, place: Place, job: &Job) -> Result<Outcome, Failure> {
+        let version = Some(sql::overwrite(self, place, job).await?);
+        Ok(Outcome { written: vec![job.id.to_string()], version, ..Outcome::default() })
+    }
+
+    async fn check_types(&self, job: &Job) -> Result<(), Failure> {
+        if job.job_types.is_empty() {
+            return refuse("job_types: at least one");
+        }
+        for job_type in &job.job_types {
+            self.must_be_there::<JobType>(job_type).await?;
+        }
+        Ok(())
+    }
+}
+
+fn must_be(job: &Job, statuses: &[JobStatus], what: &str) -> Result<(), Failure> {
+    if statuses.contains(&job.status) {
+        return Ok(());
+    }
+    let from: Vec<&str> = statuses.iter().map(|status| status.word()).collect();
+    let (id, now, from) = (&job.id, job.status.word(), from.join(" or "));
+    refuse(&format!("job {id} is {now}: one that is {from} can be {what}"))
+}
+
+fn must_follow(at: DateTime<Utc>, before: DateTime<Utc>, what: &str) -> Result<(), Failure> {
+    if at >= before {
+        return Ok(());
+    }
+    refuse(&format!("at: not before it was {what}, at {}", before.to_rfc3339()))
+}

@@ -1,0 +1,39 @@
+//! A shop in a database: SQLite, one file, or PostgreSQL.
+//!
+//! [`Store::open`] connects, [`Store::migrate`] makes the tables. [`Store::facts`] reads all that a
+//! shop has written down, as of a moment. [`Store::change`] is the one way to change a shop: each
+//! [`Change`] is one transaction together with the answer to the request that asked for it, so that
+//! the same request twice changes nothing the second time.
+//!
+//! The store holds two things beside each other: the rows that were written down, and the books,
+//! which are the containers and the movements that the rules of the shelf (`capful-domain`) made
+//! of them when they were written. [`Store::check`] adds the books up again.
+
+mod asked;
+mod books;
+mod change;
+mod check;
+mod connection;
+mod error;
+mod facts;
+mod idempotency;
+mod import;
+mod jobs;
+mod listing;
+mod orders;
+mod reverse;
+mod rows;
+mod setup;
+mod shelf;
+mod sql;
+mod store;
+mod tokens;
+
+pub use asked::{Answer, Asked, Done, Once};
+pub use change::{Change, EventKind, Finish, Outcome};
+pub use check::{Checked, Difference};
+pub use error::StoreError;
+pub use listing::{Listed, MovementFilter, Posted};
+pub use rows::{Place, Stored};
+pub use store::Store;
+pub use tokens::{NewToken, Scope, Token, token_hash};

@@ -1,0 +1,160 @@
+//! Reading parts of a shop: a row, a page of rows, its containers, its movements.
+
+use capful_domain::{Container, ContainerId, Id, Movement, Shop, Source};
+use sea_orm::sea_query::{Expr, ExprTrait};
+use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use uuid::Uuid;
+
+use crate::error::StoreError;
+use crate::rows::{Containers, KeptRow, Movements, Place, Stored, StoredMovement, source_word};
+use crate::sql;
+use crate::store::{Store, failed};
+
+/// A row and where it stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Listed<T> {
+    /// Where it stands: its id is the cursor of a page, its version what `If-Match` is held
+    /// against.
+    pub place: Place,
+    /// What it says.
+    pub row: T,
+}
+
+/// A movement that was posted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Posted {
+    /// The service's id of it.
+    pub id: Uuid,
+    /// Its number among its container's, from 1.
+    pub number: i64,
+    /// The movement; what it reverses stands in `reverses`.
+    pub movement: Movement,
+    /// The movement that it undoes.
+    pub reverses: Option<Uuid>,
+}
+
+/// Which movements are asked for.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum MovementFilter {
+    /// All.
+    All,
+    /// Of these containers.
+    Containers(Vec<ContainerId>),
+    /// Of a row.
+    Source(Source),
+    /// For a job.
+    Job(Id),
+    /// Of a product.
+    Product(Id),
+}
+
+impl Store {
+    /// A shop's settings.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`], [`StoreError::Database`].
+    pub async fn shop(&self, shop: Uuid) -> Result<Listed<Shop>, StoreError> {
+        let own = <Shop as Stored>::Table::find().filter(sql::of_shop(shop));
+        let row = own.one(&self.readers).await.map_err(failed)?;
+        let row = row.ok_or_else(|| sql::not_found::<Shop>(&shop.to_string()))?;
+        let (place, row) = Shop::from_row(&row)?;
+        Ok(Listed { place, row })
+    }
+
+    /// A row by what it is known by: the shop's own id, or for a ratio `PRODUCT, LABEL`, for an
+    /// offer `SUPPLIER, PRODUCT, PACK`, for a row of the usage sheet `JOB TYPE, PRODUCT, RATIO`.
+    /// Reversed rows are found too. Not for shops and lines of orders.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`], [`StoreError::Database`].
+    pub async fn get<T: Stored>(&self, shop: Uuid, key: &str) -> Result<Listed<T>, StoreError> {
+        let found = match T::HAS_KEY {
+            true => sql::find::<T>(&self.readers, shop, key).await?,
+            false => None,
+        };
+        let (place, row) = found.ok_or_else(|| sql::not_found::<T>(key))?;
+        Ok(Listed { place, row })
+    }
+
+    /// At most `most` rows in the order they were made, after the one of the id `after`. Reversed
+    /// rows are among them.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn page<T: Stored>(
+        &self,
+        shop: Uuid,
+        after: Option<Uuid>,
+        most: u64,
+    ) -> Result<Vec<Listed<T>>, StoreError> {
+        let mut own = T::Table::find().filter(sql::of_shop(shop));
+        if let Some(after) = after {
+            own = own.filter(Expr::col("id").gt(after));
+        }
+        let own = own.order_by_asc(Expr::col("id")).limit(most);
+        let rows = own.all(&self.readers).await.map_err(failed)?;
+        let read = |row| T::from_row(row).map(|(place, row)| Listed { place, row });
+        Ok(rows.iter().map(read).collect::<Result<_, _>>()?)
+    }
+
+    /// The containers of a shop, or of one product, in the order they came; with `is_live` only
+    /// those in which something is left.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] where there is no such shop, [`StoreError::Database`].
+    pub async fn containers(
+        &self,
+        shop: Uuid,
+        product: Option<&Id>,
+        is_live: bool,
+    ) -> Result<Vec<Container>, StoreError> {
+        let settings = self.shop(shop).await?.row;
+        let mut own = Containers::find().filter(sql::of_shop(shop));
+        if let Some(product) = product {
+            own = own.filter(Expr::col("product").eq(product.as_str()));
+        }
+        if is_live {
+            own = own.filter(Expr::col("is_live").eq(true));
+        }
+        let rows = own.order_by_asc(Expr::col("id")).all(&self.readers).await.map_err(failed)?;
+        let read = |row| KeptRow::from_row(row, &settings).map(|row| row.kept.container);
+        Ok(rows.iter().map(read).collect::<Result<_, _>>()?)
+    }
+
+    /// Movements in the order they were posted.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn movements(
+        &self,
+        shop: Uuid,
+        filter: &MovementFilter,
+    ) -> Result<Vec<Posted>, StoreError> {
+        let mut own = Movements::find().filter(sql::of_shop(shop));
+        own = match filter {
+            MovementFilter::All => own,
+            MovementFilter::Containers(containers) => {
+                let names: Vec<&str> = containers.iter().map(ContainerId::as_str).collect();
+                own.filter(sql::one_of("container", &names))
+            }
+            MovementFilter::Source(source) => own
+                .filter(Expr::col("source").eq(source.id().as_str()))
+                .filter(Expr::col("source_kind").eq(source_word(source))),
+            MovementFilter::Job(job) => own.filter(Expr::col("job").eq(job.as_str())),
+            MovementFilter::Product(product) => {
+                own.filter(Expr::col("product").eq(product.as_str()))
+            }
+        };
+        let rows = own.order_by_asc(Expr::col("id")).all(&self.readers).await.map_err(failed)?;
+        let read = |row| {
+            StoredMovement::from_row(row).map(|stored| Posted {
+                id: stored.id,
+                number: stored.number,
+                movement: stored.movement,
+                reverses: stored.reverses,
+            })
+        };
+        Ok(rows.iter().map(read).collect::<Result<_, _>>()?)
+    }
+}

@@ -1,0 +1,121 @@
+//! Orders, what comes in against them, and the other rows of the shelf.
+
+use std::collections::BTreeSet;
+
+use capful_domain::facts::{Count, Discard, Mix, Opening, Order, OrderLine, OrderStatus, Receipt};
+use capful_domain::{Id, Product, Supplier};
+
+use crate::books::{self, Told};
+use crate::change::Outcome;
+use crate::error::{Failure, StoreError};
+use crate::rows::Stored;
+use crate::setup::refuse;
+use crate::shelf::ShelfRow;
+use crate::sql;
+use crate::store::Work;
+
+/// Containers that one receipt can bring.
+const MOST_CONTAINERS: u32 = 10_000;
+
+/// A row that stands for itself on the shelf.
+pub(crate) trait OneRow: Stored {
+    fn as_row(&self) -> ShelfRow<'_>;
+}
+
+macro_rules! one_row {
+    ($($kind:ident),*) => {
+        $(impl OneRow for $kind {
+            fn as_row(&self) -> ShelfRow<'_> {
+                ShelfRow::$kind(self)
+            }
+        })*
+    };
+}
+one_row!(Opening, Mix, Discard, Count);
+
+impl Work<'_> {
+    pub(crate) async fn shelf_row<T: OneRow>(&self, row: &T) -> Result<Outcome, Failure> {
+        let shop = self.the_shop().await?;
+        let written = vec![row.key()];
+        let mut outcome = Outcome { written, is_new: true, ..Outcome::default() };
+        books::post(self, &shop, &[row.as_row()], Told::Now, &mut outcome).await?;
+        sql::insert(self, std::slice::from_ref(row)).await?;
+        Ok(outcome)
+    }
+
+    pub(crate) async fn receive(&self, receipts: &[Receipt]) -> Result<Outcome, Failure> {
+        let shop = self.the_shop().await?;
+        let suppliers: BTreeSet<&Id> =
+            receipts.iter().filter_map(|receipt| receipt.supplier.as_ref()).collect();
+        for supplier in suppliers {
+            self.must_be_there::<Supplier>(supplier).await?;
+        }
+        let orders: BTreeSet<&Id> =
+            receipts.iter().filter_map(|receipt| receipt.order.as_ref()).collect();
+        for id in orders {
+            let (_, order) = sql::hold::<Order>(self, id.as_str()).await?;
+            check_order(&order, receipts)?;
+        }
+        if receipts.iter().any(|receipt| !(1..=MOST_CONTAINERS).contains(&receipt.containers)) {
+            return refuse(&format!("containers: from 1 to {MOST_CONTAINERS}"));
+        }
+        let written = receipts.iter().map(Stored::key).collect();
+        let mut outcome = Outcome { written, is_new: true, ..Outcome::default() };
+        let rows: Vec<ShelfRow<'_>> = receipts.iter().map(ShelfRow::Receipt).collect();
+        books::post(self, &shop, &rows, Told::Now, &mut outcome).await?;
+        sql::insert(self, receipts).await?;
+        Ok(outcome)
+    }
+
+    pub(crate) async fn place_order(
+        &self,
+        order: &Order,
+        lines: &[OrderLine],
+    ) -> Result<Outcome, Failure> {
+        self.must_be_there::<Supplier>(&order.supplier).await?;
+        if lines.is_empty() || lines.iter().any(|line| line.packs == 0) {
+            return refuse("lines: at least one, each of at least one pack");
+        }
+        if let Some(line) = lines.iter().find(|line| line.order != order.id) {
+            return refuse(&format!("lines: of order {}, not of {}", order.id, line.order));
+        }
+        for product in lines.iter().map(|line| &line.product).collect::<BTreeSet<_>>() {
+            self.must_be_there::<Product>(product).await?;
+        }
+        let id = order.id.to_string();
+        if sql::find::<Order>(&self.tx, self.shop, &id).await?.is_some() {
+            return Err(StoreError::Conflict { what: Order::WHAT, id }.into());
+        }
+        sql::insert(self, std::slice::from_ref(order)).await?;
+        sql::insert(self, lines).await?;
+        Ok(Outcome { written: vec![id], version: Some(1), is_new: true, ..Outcome::default() })
+    }
+
+    pub(crate) async fn set_order(&self, id: &Id, status: OrderStatus) -> Result<Outcome, Failure> {
+        let (place, mut order) = sql::hold::<Order>(self, id.as_str()).await?;
+        self.must_match::<Order>(id.as_str(), place.version)?;
+        if order.status == Some(OrderStatus::Cancelled) && status != OrderStatus::Cancelled {
+            return refuse(&format!("order {id} is cancelled: place a new one"));
+        }
+        order.status = Some(status);
+        let version = Some(sql::overwrite(self, place, &order).await?);
+        Ok(Outcome { written: vec![id.to_string()], version, ..Outcome::default() })
+    }
+}
+
+/// What comes against an order comes from its supplier, and not before it was placed.
+fn check_order(order: &Order, receipts: &[Receipt]) -> Result<(), Failure> {
+    if order.status == Some(OrderStatus::Cancelled) {
+        return refuse(&format!("order: {} is cancelled; none, or one that is placed", order.id));
+    }
+    for receipt in receipts.iter().filter(|receipt| receipt.order.as_ref() == Some(&order.id)) {
+        if receipt.supplier.as_ref().is_some_and(|from| *from != order.supplier) {
+            return refuse(&format!("supplier: {}, of whom it was ordered", order.supplier));
+        }
+        if receipt.at < order.placed_at {
+            let placed_at = order.placed_at.to_rfc3339();
+            return refuse(&format!("at: not before it was ordered, at {placed_at}"));
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,114 @@
+//! The tables, each beside the value of the domain that one of its rows holds.
+
+mod container;
+mod count;
+mod discard;
+mod idempotency;
+mod job;
+mod job_type;
+mod mix;
+mod movement;
+mod offer;
+mod opening;
+mod order;
+mod order_line;
+mod pour;
+mod product;
+mod ratio;
+mod receipt;
+mod sheet;
+mod shop;
+mod supplier;
+mod text;
+mod token;
+
+use chrono::{DateTime, Utc};
+use sea_orm::{EntityTrait, FromQueryResult, IntoActiveModel, ModelTrait};
+use uuid::Uuid;
+
+pub(crate) use container::{Column as ContainerColumn, Entity as Containers, KeptRow};
+pub(crate) use idempotency::{Entity as Idempotency, Model as IdempotencyModel};
+pub(crate) use movement::{
+    Column as MovementColumn, Entity as Movements, StoredMovement, source_word,
+};
+pub(crate) use text::Unreadable;
+pub(crate) use token::{Column as TokenColumn, Entity as Tokens, Model as TokenModel};
+
+/// Where a row stands, beside what it says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Place {
+    /// The shop.
+    pub shop: Uuid,
+    /// The service's own id, which rises with the time the row was made.
+    pub id: Uuid,
+    /// How often it was written; what an `If-Match` is held against.
+    pub version: i64,
+    /// When it was reversed.
+    pub reversed_at: Option<DateTime<Utc>>,
+}
+
+impl Place {
+    /// Of a row that is new.
+    pub(crate) const fn new(shop: Uuid, id: Uuid) -> Self {
+        Self { shop, id, version: 1, reversed_at: None }
+    }
+}
+
+/// A value of the domain that has a table.
+pub trait Stored: Sized + Clone + PartialEq + Send + Sync + sealed::Sealed {
+    /// What it is called.
+    const WHAT: &'static str;
+    /// Whether it tells of one moment on the shelf, and so may be reversed.
+    const IS_EVENT: bool = false;
+    /// Whether its rows have names of their own, each once in a shop.
+    const HAS_KEY: bool = true;
+
+    #[doc(hidden)]
+    type Table: EntityTrait<Model = Self::Row>;
+    #[doc(hidden)]
+    type Row: ModelTrait<Entity = Self::Table>
+        + FromQueryResult
+        + IntoActiveModel<<Self::Table as EntityTrait>::ActiveModel>
+        + Send
+        + Sync;
+
+    /// What it is known by in its shop: the shop's own id, or what it may have only once.
+    fn key(&self) -> String;
+
+    #[doc(hidden)]
+    fn to_row(&self, place: Place) -> Self::Row;
+
+    #[doc(hidden)]
+    fn from_row(row: &Self::Row) -> Result<(Place, Self), Unreadable>;
+}
+
+mod sealed {
+    /// Held by this crate's own rows only.
+    pub trait Sealed {}
+}
+
+/// An entity of the columns that every table has, and these.
+macro_rules! table {
+    ($name:literal, { $($column:ident: $kind:ty,)* }) => {
+        #[allow(unused_imports)] // what the derives below speak of
+        use sea_orm::entity::prelude::*;
+
+        /// A row of the table.
+        #[derive(Clone, Debug, PartialEq, DeriveEntityModel)]
+        #[sea_orm(table_name = $name)]
+        pub struct Model {
+            #[sea_orm(primary_key, auto_increment = false)]
+            pub shop_id: uuid::Uuid,
+            #[sea_orm(primary_key, auto_increment = false)]
+            pub id: uuid::Uuid,
+            $(pub $column: $kind,)*
+        }
+
+        /// No row is reached by way of another.
+        #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
+        pub enum Relation {}
+
+        impl ActiveModelBehavior for ActiveModel {}
+    };
+}
+use table;

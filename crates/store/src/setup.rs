@@ -1,0 +1,161 @@
+//! Setting up: what a shop is, buys, sells and expects, each row new or as it is from now on.
+
+use capful_domain::{Id, JobType, NamedRatio, Offer, Product, SheetRow, Shop, Supplier, Unit};
+use sea_orm::EntityTrait;
+use sea_orm::QueryFilter;
+
+use crate::change::{Change, Outcome};
+use crate::error::{Failure, StoreError};
+use crate::rows::{Place, Stored};
+use crate::sql;
+use crate::store::Work;
+
+impl Work<'_> {
+    /// Does one thing.
+    pub(crate) async fn apply(&self, change: &Change) -> Result<Outcome, Failure> {
+        match change {
+            Change::Shop(shop) => self.put_shop(shop).await,
+            Change::Product(product) => self.put_product(product).await,
+            Change::Ratio(ratio) => self.put_ratio(ratio).await,
+            Change::Supplier(supplier) => self.put(supplier).await,
+            Change::Offer(offer) => self.put_offer(offer).await,
+            Change::JobType(job_type) => self.put_job_type(job_type).await,
+            Change::SheetRow(row) => self.put_sheet_row(row).await,
+            Change::Book(job) => self.book(job).await,
+            Change::ChangeJob(job) => self.change_job(job).await,
+            Change::StartJob { job, at } => self.start_job(job, *at).await,
+            Change::CancelJob { job, at } => self.cancel_job(job, *at).await,
+            Change::FinishJob(finish) => self.finish_job(finish).await,
+            Change::Pour(pours) => self.pour(pours).await,
+            Change::Open(opening) => self.shelf_row(opening).await,
+            Change::Mix(mix) => self.shelf_row(mix).await,
+            Change::Discard(discard) => self.shelf_row(discard).await,
+            Change::Count(count) => self.shelf_row(count).await,
+            Change::Receive(receipts) => self.receive(receipts).await,
+            Change::PlaceOrder(order, lines) => self.place_order(order, lines).await,
+            Change::SetOrder { order, status } => self.set_order(order, *status).await,
+            Change::Reverse { kind, id } => self.reverse(*kind, id).await,
+            Change::Import { facts, expected } => self.import(facts, expected).await,
+        }
+    }
+
+    /// The shop's settings, where there is such a shop.
+    pub(crate) async fn find_shop(&self) -> Result<Option<(Place, Shop)>, Failure> {
+        let own = <Shop as Stored>::Table::find().filter(sql::of_shop(self.shop));
+        match own.one(&self.tx).await? {
+            Some(row) => Ok(Some(Shop::from_row(&row)?)),
+            None => Ok(None),
+        }
+    }
+
+    /// The shop's settings.
+    pub(crate) async fn the_shop(&self) -> Result<Shop, Failure> {
+        let shop = self.find_shop().await?.map(|(_, shop)| shop);
+        Ok(shop.ok_or_else(|| sql::not_found::<Shop>(&self.shop.to_string()))?)
+    }
+
+    async fn put_shop(&self, shop: &Shop) -> Result<Outcome, Failure> {
+        let before = self.find_shop().await?;
+        if let Some((_, old)) = &before
+            && old.currency != shop.currency
+        {
+            return refuse(&format!("currency: it stays {}, its prices are in it", old.currency));
+        }
+        self.write_over(shop, before.map(|(place, _)| place)).await
+    }
+
+    async fn put_product(&self, product: &Product) -> Result<Outcome, Failure> {
+        for substitute in &product.substitutes {
+            if *substitute != product.id {
+                self.must_be_there::<Product>(substitute).await?;
+            }
+        }
+        if product.size().is_zero() {
+            let fits = "a unit of the same kind as the product's";
+            return refuse(&format!("container_size: more than nothing, in {fits}"));
+        }
+        let before = sql::find::<Product>(&self.tx, self.shop, product.id.as_str()).await?;
+        if let Some((_, old)) = &before
+            && old.unit.dimension() != product.unit.dimension()
+        {
+            let kinds = Unit::ALL.iter().filter(|unit| unit.dimension() == old.unit.dimension());
+            let kinds: Vec<&str> = kinds.map(|unit| unit.symbol()).collect();
+            return refuse(&format!("unit: one of {}, as its books are kept", kinds.join(", ")));
+        }
+        self.write_over(product, before.map(|(place, _)| place)).await
+    }
+
+    async fn put_ratio(&self, ratio: &NamedRatio) -> Result<Outcome, Failure> {
+        self.must_be_there::<Product>(&ratio.product).await?;
+        self.put(ratio).await
+    }
+
+    async fn put_offer(&self, offer: &Offer) -> Result<Outcome, Failure> {
+        self.must_be_there::<Supplier>(&offer.supplier).await?;
+        self.must_be_there::<Product>(&offer.product).await?;
+        self.put(offer).await
+    }
+
+    async fn put_job_type(&self, job_type: &JobType) -> Result<Outcome, Failure> {
+        let next = job_type.comes_back.as_ref().and_then(|back| back.job_type.as_ref());
+        if let Some(next) = next.filter(|next| **next != job_type.id) {
+            self.must_be_there::<JobType>(next).await?;
+        }
+        self.put(job_type).await
+    }
+
+    async fn put_sheet_row(&self, row: &SheetRow) -> Result<Outcome, Failure> {
+        self.must_be_there::<JobType>(&row.job_type).await?;
+        let product = self.must_be_there::<Product>(&row.product).await?;
+        if let Err(wrong) = row.quantity(&product) {
+            return refuse(&format!("quantity of {}: {wrong}", product.id));
+        }
+        self.put(row).await
+    }
+
+    /// A row that another names.
+    pub(crate) async fn must_be_there<T: Stored>(&self, id: &Id) -> Result<T, Failure> {
+        let found = sql::find::<T>(&self.tx, self.shop, id.as_str()).await?;
+        Ok(found.map(|(_, row)| row).ok_or_else(|| sql::not_found::<T>(id.as_str()))?)
+    }
+
+    async fn put<T: Stored>(&self, row: &T) -> Result<Outcome, Failure> {
+        let before = sql::find::<T>(&self.tx, self.shop, &row.key()).await?;
+        self.write_over(row, before.map(|(place, _)| place)).await
+    }
+
+    /// Writes a row where it stands already, or as a new one.
+    async fn write_over<T: Stored>(
+        &self,
+        row: &T,
+        before: Option<Place>,
+    ) -> Result<Outcome, Failure> {
+        self.must_match::<T>(&row.key(), before.map_or(0, |place| place.version))?;
+        let version = match before {
+            Some(place) => sql::overwrite(self, place, row).await?,
+            None => {
+                sql::insert(self, std::slice::from_ref(row)).await?;
+                1
+            }
+        };
+        Ok(Outcome {
+            written: vec![row.key()],
+            version: Some(version),
+            is_new: before.is_none(),
+            ..Outcome::default()
+        })
+    }
+
+    /// Refuses what was meant for another version.
+    pub(crate) fn must_match<T: Stored>(&self, key: &str, version: i64) -> Result<(), Failure> {
+        if self.if_match.is_none_or(|expected| expected == version) {
+            return Ok(());
+        }
+        Err(StoreError::Stale { what: T::WHAT, id: key.to_owned(), version }.into())
+    }
+}
+
+/// Says what would be right.
+pub(crate) fn refuse<T>(text: &str) -> Result<T, Failure> {
+    Err(StoreError::Refused(text.to_owned()).into())
+}

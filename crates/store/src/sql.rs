@@ -1,0 +1,140 @@
+//! The few shapes of statements that everything is read and written with.
+//!
+//! Their texts are kept stable, so that each connection prepares them once: lists of values are
+//! filled up to the next power of two, and rows are written in blocks.
+
+use sea_orm::sea_query::{Expr, ExprTrait, OnConflict, SimpleExpr};
+use sea_orm::{ConnectionTrait, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, Value};
+use uuid::Uuid;
+
+use crate::error::{Failure, StoreError};
+use crate::rows::{Place, Stored};
+use crate::store::Work;
+
+/// Rows that one statement writes at most.
+const BLOCK: usize = 256;
+
+/// That a row is this shop's.
+pub(crate) fn of_shop(shop: Uuid) -> SimpleExpr {
+    Expr::col("shop_id").eq(shop)
+}
+
+/// That a column holds one of these values; nothing holds where there are none.
+pub(crate) fn one_of<V: Into<Value> + Clone>(column: &'static str, values: &[V]) -> SimpleExpr {
+    let Some(last) = values.last() else { return Expr::value(1).eq(0) };
+    let filled = values.len().next_power_of_two();
+    let padding = std::iter::repeat_n(last, filled - values.len());
+    Expr::col(column).is_in(values.iter().chain(padding).cloned())
+}
+
+/// A row by what it is known by.
+pub(crate) async fn find<T: Stored>(
+    connection: &impl ConnectionTrait,
+    shop: Uuid,
+    key: &str,
+) -> Result<Option<(Place, T)>, Failure> {
+    let own = T::Table::find().filter(of_shop(shop)).filter(Expr::col("own_id").eq(key));
+    match own.one(connection).await? {
+        Some(row) => Ok(Some(T::from_row(&row)?)),
+        None => Ok(None),
+    }
+}
+
+/// The same, where it has to be there. PostgreSQL holds it until the end of the transaction.
+pub(crate) async fn hold<T: Stored>(work: &Work<'_>, key: &str) -> Result<(Place, T), Failure> {
+    use sea_orm::QuerySelect;
+    let own = T::Table::find().filter(of_shop(work.shop)).filter(Expr::col("own_id").eq(key));
+    let held = own.lock(sea_orm::sea_query::LockType::NoKeyUpdate);
+    match held.one(&work.tx).await? {
+        Some(row) => Ok(T::from_row(&row)?),
+        None => Err(not_found::<T>(key).into()),
+    }
+}
+
+pub(crate) fn not_found<T: Stored>(key: &str) -> StoreError {
+    StoreError::NotFound { what: T::WHAT, id: key.to_owned() }
+}
+
+/// Rows of a shop for which `condition` holds, in the order they were made.
+pub(crate) async fn list<T: Stored>(
+    connection: &impl ConnectionTrait,
+    shop: Uuid,
+    condition: Option<SimpleExpr>,
+) -> Result<Vec<(Place, T)>, Failure> {
+    let mut own = T::Table::find().filter(of_shop(shop));
+    if let Some(condition) = condition {
+        own = own.filter(condition);
+    }
+    let rows = own.order_by_asc(Expr::col("id")).all(connection).await?;
+    rows.iter().map(|row| Ok(T::from_row(row)?)).collect()
+}
+
+/// Writes new rows, in their order; gives their ids.
+pub(crate) async fn insert<T: Stored>(work: &Work<'_>, rows: &[T]) -> Result<Vec<Uuid>, Failure> {
+    if work.is_careful {
+        refuse_known(work, rows).await?;
+    }
+    let ids: Vec<Uuid> = rows.iter().map(|_| work.new_id()).collect();
+    let models = rows.iter().zip(&ids).map(|(row, id)| row.to_row(Place::new(work.shop, *id)));
+    insert_models::<T::Table>(work, models.collect()).await?;
+    Ok(ids)
+}
+
+/// Tells of the first of these rows that is there already.
+async fn refuse_known<T: Stored>(work: &Work<'_>, rows: &[T]) -> Result<(), Failure> {
+    if !T::HAS_KEY {
+        return Ok(());
+    }
+    for (index, row) in rows.iter().enumerate() {
+        let key = row.key();
+        let twice = rows[..index].iter().any(|other| other.key() == key);
+        if twice || find::<T>(&work.tx, work.shop, &key).await?.is_some() {
+            return Err(StoreError::Conflict { what: T::WHAT, id: key }.into());
+        }
+    }
+    Ok(())
+}
+
+/// Writes new rows of any table, in blocks.
+pub(crate) async fn insert_models<E: EntityTrait>(
+    work: &Work<'_>,
+    models: Vec<E::Model>,
+) -> Result<(), Failure>
+where
+    E::Model: IntoActiveModel<E::ActiveModel>,
+{
+    put_models::<E>(work, models, None).await
+}
+
+/// The same, where rows of the same key are written over in some columns.
+pub(crate) async fn put_models<E: EntityTrait>(
+    work: &Work<'_>,
+    models: Vec<E::Model>,
+    on_conflict: Option<OnConflict>,
+) -> Result<(), Failure>
+where
+    E::Model: IntoActiveModel<E::ActiveModel>,
+{
+    let mut models = models.into_iter().map(IntoActiveModel::into_active_model).peekable();
+    while models.peek().is_some() {
+        let mut insert = E::insert_many(models.by_ref().take(BLOCK));
+        if let Some(on_conflict) = &on_conflict {
+            insert = insert.on_conflict(on_conflict.clone());
+        }
+        insert.exec_without_returning(&work.tx).await?;
+    }
+    Ok(())
+}
+
+/// Writes a row over, at its next version; gives that.
+pub(crate) async fn overwrite<T: Stored>(
+    work: &Work<'_>,
+    place: Place,
+    row: &T,
+) -> Result<i64, Failure> {
+    use sea_orm::ActiveModelTrait;
+    let next = Place { version: place.version + 1, ..place };
+    let model = row.to_row(next).into_active_model().reset_all();
+    T::Table::update(model).exec_without_returning(&work.tx).await?;
+    Ok(next.version)
+}

@@ -1,0 +1,220 @@
+//! The store itself: its connections, and the one way that everything is changed.
+
+use std::collections::HashSet;
+use std::sync::{Mutex, PoisonError};
+
+use capful_domain::Id;
+use capful_migrations::Migrator;
+use chrono::{DateTime, Utc};
+use sea_orm::{
+    DatabaseConnection, DatabaseTransaction, SqliteTransactionMode, TransactionOptions,
+    TransactionTrait,
+};
+use sea_orm_migration::MigratorTrait;
+use uuid::{ContextV7, Timestamp, Uuid};
+
+use crate::asked::{Answer, Asked, Done};
+use crate::change::{Change, Outcome};
+use crate::connection;
+use crate::error::{Failure, StoreError};
+use crate::idempotency;
+
+/// How often a change is tried where others are faster.
+const TRIES: u32 = 20;
+
+/// A database with any number of shops.
+#[derive(Debug)]
+pub struct Store {
+    pub(crate) writer: DatabaseConnection,
+    pub(crate) readers: DatabaseConnection,
+    ids: Mutex<ContextV7>,
+    running: Mutex<HashSet<(Uuid, String)>>,
+}
+
+/// What a transaction works with.
+pub(crate) struct Work<'s> {
+    pub store: &'s Store,
+    pub tx: DatabaseTransaction,
+    pub shop: Uuid,
+    pub now: DateTime<Utc>,
+    pub if_match: Option<i64>,
+    /// Whether it was tried before: then what is in the way is looked for and told.
+    pub is_careful: bool,
+}
+
+impl Work<'_> {
+    /// A new id, later than all before it.
+    pub(crate) fn new_id(&self) -> Uuid {
+        self.store.new_uuid(self.now)
+    }
+}
+
+impl Store {
+    /// Connects to `sqlite:PATH` (made where it is not there; `sqlite::memory:` is not taken) or to
+    /// `postgres://…`.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`] where it cannot be reached or does not do what is asked of it,
+    /// [`StoreError::Newer`] where a later version of Capful made it.
+    pub async fn open(url: &str) -> Result<Self, StoreError> {
+        let (writer, readers) = connection::open(url).await?;
+        let ids = Mutex::new(ContextV7::new());
+        let store = Self { writer, readers, ids, running: Mutex::default() };
+        store.pending().await?;
+        Ok(store)
+    }
+
+    /// Makes the tables that are not there yet.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`] where that fails; each step is made whole or not at all.
+    pub async fn migrate(&self) -> Result<(), StoreError> {
+        Migrator::up(&self.writer, None).await.map_err(failed)
+    }
+
+    /// How many steps are still to be made.
+    ///
+    /// # Errors
+    /// [`StoreError::Newer`] where steps were made that this version does not know.
+    pub async fn pending(&self) -> Result<usize, StoreError> {
+        match Migrator::get_pending_migrations_read_only(&self.readers).await {
+            Ok(pending) => Ok(pending.len()),
+            Err(sea_orm::DbErr::Custom(text)) => Err(StoreError::Newer(text)),
+            Err(error) => Err(failed(error)),
+        }
+    }
+
+    /// Whether the database answers.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`] where it does not.
+    pub async fn ping(&self) -> Result<(), StoreError> {
+        self.writer.ping().await.map_err(failed)
+    }
+
+    /// Closes the connections, once what is in flight has ended.
+    pub async fn close(self) {
+        // What fails to close is closed by its end.
+        let _ = self.readers.close().await;
+        let _ = self.writer.close().await;
+    }
+
+    /// A new id for a row, made of nothing that the shop knows.
+    #[must_use]
+    pub fn new_id(&self, now: DateTime<Utc>) -> Option<Id> {
+        Id::parse(&self.new_uuid(now).to_string()).ok()
+    }
+
+    /// A new identifier of the service, later than all that this store made before it.
+    #[must_use]
+    pub fn new_uuid(&self, now: DateTime<Utc>) -> Uuid {
+        let seconds = u64::try_from(now.timestamp()).unwrap_or_default();
+        let at = Timestamp::from_unix(&self.ids, seconds, now.timestamp_subsec_nanos());
+        Uuid::new_v7(at)
+    }
+
+    /// Does one thing to a shop, whole or not at all, and keeps `answer`, which is given again to
+    /// the same request.
+    ///
+    /// # Errors
+    /// [`StoreError`]; nothing was changed then.
+    pub async fn change(
+        &self,
+        asked: &Asked,
+        change: &Change,
+        answer: impl Fn(&Outcome) -> Answer + Send + Sync,
+    ) -> Result<Done<Outcome>, StoreError> {
+        let _running = self.run(asked)?;
+        let mut last = String::new();
+        for attempt in 0..TRIES {
+            if attempt > 0 {
+                tokio::time::sleep(std::time::Duration::from_millis(attempt.into())).await;
+            }
+            match self.try_change(asked, change, &answer, attempt > 0).await {
+                Ok(done) => return Ok(done),
+                Err(Failure::Final(error)) => return Err(error),
+                Err(Failure::Again(text)) => last = text,
+            }
+        }
+        Err(StoreError::Database(format!("tried {TRIES} times: {last}")))
+    }
+
+    /// The same, where nobody waits for an answer that could be given again.
+    ///
+    /// # Errors
+    /// [`StoreError`]; nothing was changed then.
+    pub async fn change_plainly(
+        &self,
+        asked: &Asked,
+        change: &Change,
+    ) -> Result<Outcome, StoreError> {
+        let nothing = |_: &Outcome| Answer { status: 200, body: String::new() };
+        let done = self.change(asked, change, nothing).await?;
+        Ok(done.now().unwrap_or_default())
+    }
+
+    async fn try_change(
+        &self,
+        asked: &Asked,
+        change: &Change,
+        answer: &(impl Fn(&Outcome) -> Answer + Send + Sync),
+        is_careful: bool,
+    ) -> Result<Done<Outcome>, Failure> {
+        let work = Work {
+            store: self,
+            tx: self.begin().await?,
+            shop: asked.shop,
+            now: asked.now,
+            if_match: asked.if_match,
+            is_careful,
+        };
+        if let Some(once) = &asked.once
+            && let Some(before) = idempotency::answer_before(&work, once).await?
+        {
+            return Ok(Done::Before(before));
+        }
+        let outcome = work.apply(change).await?;
+        let answer = answer(&outcome);
+        if let Some(once) = &asked.once {
+            idempotency::keep(&work, once, &answer).await?;
+        }
+        work.tx.commit().await?;
+        Ok(Done::Now(outcome, answer))
+    }
+
+    /// Begins to write. What is not committed is taken back.
+    pub(crate) async fn begin(&self) -> Result<DatabaseTransaction, sea_orm::DbErr> {
+        let sqlite_transaction_mode = Some(SqliteTransactionMode::Immediate);
+        let options = TransactionOptions { sqlite_transaction_mode, ..Default::default() };
+        self.writer.begin_with_options(options).await
+    }
+
+    /// Notes that a request runs, until what is given back is dropped.
+    fn run(&self, asked: &Asked) -> Result<Option<Running<'_>>, StoreError> {
+        let Some(once) = &asked.once else { return Ok(None) };
+        let key = (asked.shop, once.key.clone());
+        let mut running = self.running.lock().unwrap_or_else(PoisonError::into_inner);
+        if !running.insert(key.clone()) {
+            return Err(StoreError::StillRunning);
+        }
+        Ok(Some(Running { store: self, key }))
+    }
+}
+
+/// A request that runs in this process.
+struct Running<'s> {
+    store: &'s Store,
+    key: (Uuid, String),
+}
+
+impl Drop for Running<'_> {
+    fn drop(&mut self) {
+        let mut running = self.store.running.lock().unwrap_or_else(PoisonError::into_inner);
+        running.remove(&self.key);
+    }
+}
+
+/// What failed, for the log.
+pub(crate) fn failed(error: sea_orm::DbErr) -> StoreError {
+    Failure::from(error).into()
+}

@@ -1,0 +1,172 @@
+//! Tokens: who may ask, and for what. Kept as hashes; the text is seen once, by who made it.
+
+use chrono::{DateTime, Utc};
+use sea_orm::sea_query::{Expr, ExprTrait};
+use sea_orm::{EntityTrait, IntoActiveModel, QueryFilter, QueryOrder};
+use sha2::{Digest, Sha256};
+use uuid::Uuid;
+
+use crate::error::StoreError;
+use crate::rows::{TokenColumn, TokenModel, Tokens};
+use crate::store::{Store, failed};
+
+/// What a token allows, each more than the one before.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Scope {
+    /// To look.
+    Read,
+    /// To write down what happens on the shelf and in the calendar.
+    Shelf,
+    /// To set up.
+    Setup,
+}
+
+impl Scope {
+    /// Every scope.
+    pub const ALL: [Self; 3] = [Self::Read, Self::Shelf, Self::Setup];
+
+    /// Its word.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Read => "read",
+            Self::Shelf => "shelf",
+            Self::Setup => "setup",
+        }
+    }
+
+    /// The scope of a word.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|scope| scope.word() == word)
+    }
+}
+
+/// A token as it is kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Token {
+    /// What it is revoked by.
+    pub id: Uuid,
+    /// The shop that it speaks for.
+    pub shop: Uuid,
+    /// What it allows.
+    pub scope: Scope,
+    /// What it is for.
+    pub label: String,
+    /// When it was made.
+    pub made_at: DateTime<Utc>,
+    /// When it ends by itself.
+    pub expires_at: Option<DateTime<Utc>>,
+    /// When it was revoked.
+    pub revoked_at: Option<DateTime<Utc>>,
+}
+
+impl Token {
+    /// Whether it is good at a moment.
+    #[must_use]
+    pub fn is_good(&self, now: DateTime<Utc>) -> bool {
+        self.revoked_at.is_none() && self.expires_at.is_none_or(|end| now < end)
+    }
+}
+
+/// A token to be made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NewToken<'t> {
+    /// The shop.
+    pub shop: Uuid,
+    /// The token itself.
+    pub text: &'t str,
+    /// What it allows.
+    pub scope: Scope,
+    /// What it is for.
+    pub label: &'t str,
+    /// When it ends by itself.
+    pub expires_at: Option<DateTime<Utc>>,
+}
+
+/// What a token is kept as. Tokens are long and drawn at random: one round of SHA-256 is enough.
+#[must_use]
+pub fn token_hash(text: &str) -> String {
+    let digest = Sha256::digest(text.as_bytes());
+    digest.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+fn token(row: TokenModel) -> Result<Token, StoreError> {
+    let scope = Scope::from_word(&row.scope);
+    let unknown = || StoreError::Database(format!("no scope is called {:?}", row.scope));
+    Ok(Token {
+        id: row.id,
+        shop: row.shop_id,
+        scope: scope.ok_or_else(unknown)?,
+        label: row.label,
+        made_at: row.made_at,
+        expires_at: row.expires_at,
+        revoked_at: row.revoked_at,
+    })
+}
+
+impl Store {
+    /// Keeps a token's hash.
+    ///
+    /// # Errors
+    /// [`StoreError`] where the shop is not there.
+    pub async fn add_token(
+        &self,
+        new: &NewToken<'_>,
+        now: DateTime<Utc>,
+    ) -> Result<Token, StoreError> {
+        let row = TokenModel {
+            shop_id: new.shop,
+            id: self.new_uuid(now),
+            hash: token_hash(new.text),
+            scope: new.scope.word().to_owned(),
+            label: new.label.to_owned(),
+            made_at: now,
+            expires_at: new.expires_at,
+            revoked_at: None,
+        };
+        let insert = Tokens::insert(row.clone().into_active_model());
+        insert.exec_without_returning(&self.writer).await.map_err(failed)?;
+        token(row)
+    }
+
+    /// The token of a text, whether it is still good or not.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn token(&self, text: &str) -> Result<Option<Token>, StoreError> {
+        let found = Tokens::find().filter(Expr::col("hash").eq(token_hash(text)));
+        found.one(&self.readers).await.map_err(failed)?.map(token).transpose()
+    }
+
+    /// Every token of a shop, in the order they were made.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn tokens(&self, shop: Uuid) -> Result<Vec<Token>, StoreError> {
+        let own =
+            Tokens::find().filter(Expr::col("shop_id").eq(shop)).order_by_asc(Expr::col("id"));
+        let rows = own.all(&self.readers).await.map_err(failed)?;
+        rows.into_iter().map(token).collect()
+    }
+
+    /// Ends a token.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] where the shop has none of that id.
+    pub async fn revoke_token(
+        &self,
+        shop: Uuid,
+        id: Uuid,
+        now: DateTime<Utc>,
+    ) -> Result<(), StoreError> {
+        let revoke = Tokens::update_many()
+            .col_expr(TokenColumn::RevokedAt, Expr::value(now))
+            .filter(Expr::col("shop_id").eq(shop))
+            .filter(Expr::col("id").eq(id));
+        match revoke.exec(&self.writer).await.map_err(failed)?.rows_affected {
+            0 => Err(StoreError::NotFound { what: "token", id: id.to_string() }),
+            _ => Ok(()),
+        }
+    }
+}

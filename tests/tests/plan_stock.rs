@@ -5,7 +5,8 @@
 mod support;
 
 use capful_domain::facts::{Method, OrderStatus};
-use capful_domain::{Condition, ContainerId, JobStatus, VehicleSize};
+use capful_domain::{Condition, ContainerId, JobStatus, Snapshot, VehicleSize};
+use capful_forecast::{Usage, expected_pours};
 use support::*;
 
 #[test]
@@ -89,6 +90,27 @@ fn expected_pours_that_were_written_down_are_all_that_a_job_took() {
     // It taught nothing: the mean is the sheet's still.
     assert_eq!(usage(&plan, ("wash", "soap"), "medium", 3).mean, 100.0);
     assert_eq!(usage(&plan, ("wash", "soap"), "medium", 3).jobs_seen, 0);
+}
+
+fn snapshot(shop: &TestShop) -> Snapshot {
+    Snapshot::of(&shop.facts, shop.at(NOW))
+}
+
+#[test]
+fn what_is_kept_of_usage_says_of_a_job_what_the_books_say_once_it_is_done() {
+    let mut shop = TestShop::with_soap();
+    shop.product("wax", "500 mL");
+    shop.sheet("wash", "wax", "20 mL").ratio = Some(ratio("1:1"));
+    shop.receipt("2026-02-02", "soap", 1);
+    let measured = shop.done("wash", "2026-02-10");
+    shop.pour("2026-02-10T10:00", "soap", "130 mL").job = Some(measured);
+    let kept = Usage::learn(&snapshot(&shop));
+    shop.done("wash", "2026-02-12");
+    shop.last_job().size = VehicleSize::Large;
+    let said = kept.expected_for(&shop.last_job().clone());
+    let all = expected_pours(&snapshot(&shop));
+    assert_eq!(said.len(), 2);
+    assert_eq!(said[..], all[all.len() - 2..]);
 }
 
 #[test]

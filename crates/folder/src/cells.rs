@@ -1,4 +1,6 @@
 //! What a single cell may hold: texts into values, and what was expected where one is wrong.
+//!
+//! The same rules hold wherever a shop's rows are written as texts.
 
 use capful_domain::{Condition, Currency, Id, Money, Quantity, Ratio, Shop, Unit, Word};
 use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, NaiveTime, Utc};
@@ -6,18 +8,18 @@ use rust_decimal::Decimal;
 
 /// Why a cell has no value.
 #[derive(Debug)]
-pub(crate) enum Wrong {
+pub enum Wrong {
     /// What should stand there.
     Expected(String),
     /// It follows from something wrong that is told at its own place.
     ToldElsewhere,
 }
 
-/// The value of a cell.
-pub(crate) type Parsed<T> = Result<T, Wrong>;
+/// The value of a cell, or what should stand there.
+pub type Parsed<T> = Result<T, Wrong>;
 
 /// A cell that should hold something else.
-pub(crate) fn expected<T>(what: impl Into<String>) -> Parsed<T> {
+pub fn expected<T>(what: impl Into<String>) -> Parsed<T> {
     Err(Wrong::Expected(what.into()))
 }
 
@@ -26,16 +28,18 @@ pub(crate) fn expected<T>(what: impl Into<String>) -> Parsed<T> {
 const MOST_CONTAINERS: u32 = 100_000;
 const MOST_DAYS: u32 = 36_500;
 
-pub(crate) fn id(text: &str) -> Parsed<Id> {
+/// The shop's own id of a row.
+pub fn id(text: &str) -> Parsed<Id> {
     Id::parse(text).or_else(|wrong| expected(wrong.to_string()))
 }
 
-pub(crate) fn text(text: &str) -> Parsed<String> {
+/// A text with something in it.
+pub fn text(text: &str) -> Parsed<String> {
     if text.trim().is_empty() { expected("a text") } else { Ok(text.to_owned()) }
 }
 
 /// A plain decimal, not negative: no exponent, no thousands separator, no sign.
-pub(crate) fn decimal(text: &str) -> Parsed<Decimal> {
+pub fn decimal(text: &str) -> Parsed<Decimal> {
     if text.strip_prefix('-').is_some_and(|rest| plain_decimal(rest).is_some()) {
         return expected("a decimal number that is not negative");
     }
@@ -53,13 +57,14 @@ fn plain_decimal(text: &str) -> Option<Decimal> {
     if text.ends_with('.') { None } else { text.parse().ok() }
 }
 
-pub(crate) fn decimal_above_zero(text: &str) -> Parsed<Decimal> {
+/// A plain decimal above 0.
+pub fn decimal_above_zero(text: &str) -> Parsed<Decimal> {
     let number = decimal(text)?;
     if number.is_zero() { expected("a decimal number above 0") } else { Ok(number) }
 }
 
 /// A weight in grams that the ledger can hold.
-pub(crate) fn grams(text: &str) -> Parsed<Decimal> {
+pub fn grams(text: &str) -> Parsed<Decimal> {
     let number = decimal(text)?;
     match Quantity::from_unit(number, Unit::G) {
         Ok(_) => Ok(number),
@@ -67,7 +72,8 @@ pub(crate) fn grams(text: &str) -> Parsed<Decimal> {
     }
 }
 
-pub(crate) fn share(text: &str) -> Parsed<Decimal> {
+/// A share from 0 to 1.
+pub fn share(text: &str) -> Parsed<Decimal> {
     match decimal(text) {
         Ok(number) if number <= Decimal::ONE => Ok(number),
         _ => expected("a share from 0 to 1, such as 0.25"),
@@ -75,27 +81,27 @@ pub(crate) fn share(text: &str) -> Parsed<Decimal> {
 }
 
 /// A whole number of containers or packs, from 1.
-pub(crate) fn containers(text: &str) -> Parsed<u32> {
+pub fn containers(text: &str) -> Parsed<u32> {
     whole(text, 1, MOST_CONTAINERS)
 }
 
 /// A whole number of containers, from 0.
-pub(crate) fn containers_or_none(text: &str) -> Parsed<u32> {
+pub fn containers_or_none(text: &str) -> Parsed<u32> {
     whole(text, 0, MOST_CONTAINERS)
 }
 
 /// A whole number of days.
-pub(crate) fn days(text: &str) -> Parsed<u32> {
+pub fn days(text: &str) -> Parsed<u32> {
     whole(text, 0, MOST_DAYS)
 }
 
 /// A whole number of days, from 1.
-pub(crate) fn days_from_one(text: &str) -> Parsed<u32> {
+pub fn days_from_one(text: &str) -> Parsed<u32> {
     whole(text, 1, MOST_DAYS)
 }
 
 /// A number of days, which may have decimals.
-pub(crate) fn days_and_parts(text: &str) -> Parsed<Decimal> {
+pub fn days_and_parts(text: &str) -> Parsed<Decimal> {
     match decimal(text) {
         Ok(number) if number > Decimal::from(MOST_DAYS) => {
             expected(format!("a number of days, at most {MOST_DAYS}"))
@@ -113,7 +119,7 @@ fn whole(text: &str, least: u32, most: u32) -> Parsed<u32> {
 }
 
 /// Money to the nearest minor unit, and whether that is exactly what was written.
-pub(crate) fn money(text: &str, currency: Currency) -> Parsed<(Money, bool)> {
+pub fn money(text: &str, currency: Currency) -> Parsed<(Money, bool)> {
     let number = decimal(text)?;
     match Money::from_decimal(number, currency) {
         Some(money) => Ok((money, money.to_decimal(currency) == number)),
@@ -122,12 +128,12 @@ pub(crate) fn money(text: &str, currency: Currency) -> Parsed<(Money, bool)> {
 }
 
 /// What is said of money that is finer than the currency.
-pub(crate) fn read_to_nearest(money: Money, currency: Currency) -> String {
+pub fn read_to_nearest(money: Money, currency: Currency) -> String {
     format!("finer than {currency} is counted, read as {}", money.to_decimal(currency))
 }
 
 /// A condition grade.
-pub(crate) fn condition(text: &str) -> Parsed<Condition> {
+pub fn condition(text: &str) -> Parsed<Condition> {
     let grade = whole(text, 1, 5)?;
     match u8::try_from(grade).ok().and_then(Condition::new) {
         Some(condition) => Ok(condition),
@@ -135,14 +141,16 @@ pub(crate) fn condition(text: &str) -> Parsed<Condition> {
     }
 }
 
-pub(crate) fn unit(text: &str) -> Parsed<Unit> {
+/// A unit that quantities are written in.
+pub fn unit(text: &str) -> Parsed<Unit> {
     match Unit::parse(text) {
         Some(unit) => Ok(unit),
         None => expected(format!("a unit: {}", Unit::ALL.map(Unit::symbol).join(", "))),
     }
 }
 
-pub(crate) fn ratio(text: &str) -> Parsed<Ratio> {
+/// Parts of water to one part of product.
+pub fn ratio(text: &str) -> Parsed<Ratio> {
     let most = Decimal::from(10_000);
     let number = decimal(text).ok().filter(|number| *number <= most);
     match number.map(Ratio::from_water) {
@@ -152,7 +160,7 @@ pub(crate) fn ratio(text: &str) -> Parsed<Ratio> {
 }
 
 /// One word out of a fixed list.
-pub(crate) fn word<T: Word>(text: &str) -> Parsed<T> {
+pub fn word<T: Word>(text: &str) -> Parsed<T> {
     match T::from_word(text) {
         Some(value) => Ok(value),
         None => {
@@ -162,12 +170,13 @@ pub(crate) fn word<T: Word>(text: &str) -> Parsed<T> {
     }
 }
 
-pub(crate) fn yes(text: &str) -> Parsed<bool> {
+/// `yes`.
+pub fn yes(text: &str) -> Parsed<bool> {
     if text == "yes" { Ok(true) } else { expected("yes or nothing") }
 }
 
 /// Items with `;` between, each read by `parse`; the first wrong one is told.
-pub(crate) fn list<T>(text: &str, parse: impl Fn(&str) -> Parsed<T>) -> Parsed<Vec<T>> {
+pub fn list<T>(text: &str, parse: impl Fn(&str) -> Parsed<T>) -> Parsed<Vec<T>> {
     let named = |item: &str, wrong| match wrong {
         Wrong::Expected(what) if item != text => in_place_of(&what, item),
         wrong => wrong,
@@ -177,14 +186,14 @@ pub(crate) fn list<T>(text: &str, parse: impl Fn(&str) -> Parsed<T>) -> Parsed<V
 }
 
 /// One item of a list that should be something else.
-pub(crate) fn in_place_of(what: &str, item: &str) -> Wrong {
+pub fn in_place_of(what: &str, item: &str) -> Wrong {
     Wrong::Expected(format!("{what} in place of {item:?}"))
 }
 
 /// A GTIN of 8, 12, 13 or 14 digits whose last one is right: with weights 3, 1, 3, … from the
 /// right, the check digit's own being 1, the digits add up to a multiple of ten (GS1 General
 /// Specifications).
-pub(crate) fn gtin(text: &str) -> Parsed<String> {
+pub fn gtin(text: &str) -> Parsed<String> {
     let length = matches!(text.len(), 8 | 12 | 13 | 14);
     if !length || !text.bytes().all(|b| b.is_ascii_digit()) {
         return expected("a GTIN of 8, 12, 13 or 14 digits");
@@ -203,7 +212,7 @@ const DAY: &str = "a day such as 2026-03-02";
 const TIME: &str = "a time such as 2026-03-02T14:30, 2026-03-02T14:30:00-04:00 or 2026-03-02";
 
 /// A calendar day.
-pub(crate) fn day(text: &str) -> Parsed<NaiveDate> {
+pub fn day(text: &str) -> Parsed<NaiveDate> {
     match plain_day(text) {
         Some(day) => Ok(day),
         None => expected(DAY),
@@ -211,7 +220,7 @@ pub(crate) fn day(text: &str) -> Parsed<NaiveDate> {
 }
 
 /// A moment: RFC 3339 with offset, or local time in the shop's zone, or the start of a day.
-pub(crate) fn time(text: &str, shop: &Shop) -> Parsed<DateTime<Utc>> {
+pub fn time(text: &str, shop: &Shop) -> Parsed<DateTime<Utc>> {
     if let Some(day) = plain_day(text) {
         return Ok(shop.start_of(day));
     }
@@ -253,7 +262,7 @@ fn plain_time(text: &str) -> Option<NaiveDateTime> {
 }
 
 /// A moment, as short as the shop's zone lets it be read back the same.
-pub(crate) fn write_time(moment: DateTime<Utc>, shop: &Shop) -> String {
+pub fn write_time(moment: DateTime<Utc>, shop: &Shop) -> String {
     let local = moment.with_timezone(&shop.timezone);
     if shop.start_of(local.date_naive()) == moment {
         return write_day(local.date_naive());
@@ -266,6 +275,7 @@ pub(crate) fn write_time(moment: DateTime<Utc>, shop: &Shop) -> String {
     local.to_rfc3339_opts(chrono::SecondsFormat::AutoSi, false)
 }
 
-pub(crate) fn write_day(day: NaiveDate) -> String {
+/// A calendar day, as it is read.
+pub fn write_day(day: NaiveDate) -> String {
     day.format("%Y-%m-%d").to_string()
 }

@@ -3,6 +3,7 @@
 //! [`read`] takes a folder, [`read_files`] the same files in memory; both give the shop's
 //! [`Facts`] and [`Warning`]s, or every [`Problem`] of every file, by file and line. [`write()`]
 //! and [`to_files`] go the other way. [`merge`] adds what is new in one shop's facts to another's.
+//! [`cells`] are the rules of a single cell, for whoever reads the same rows out of another form.
 //!
 //! ```
 //! use std::collections::BTreeMap;
@@ -29,7 +30,7 @@
 //! ```
 
 mod catalog_files;
-mod cells;
+pub mod cells;
 mod csv_text;
 mod folder_row;
 mod job_files;

@@ -32,4 +32,4 @@ mod warnings;
 mod weekly_order;
 
 pub use plan::Plan;
-pub use planner::{PlanSettings, expected_pours, plan};
+pub use planner::{PlanSettings, Usage, expected_pours, plan};

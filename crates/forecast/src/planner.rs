@@ -1,6 +1,6 @@
 //! From a snapshot to a plan.
 
-use capful_domain::{ExpectedPour, Snapshot};
+use capful_domain::{ExpectedPour, Job, Shop, Snapshot};
 
 use crate::arrivals::Arrivals;
 use crate::doubt::Doubt;
@@ -69,6 +69,30 @@ fn rounds(snapshot: &Snapshot) -> u32 {
 pub fn expected_pours(snapshot: &Snapshot) -> Vec<ExpectedPour> {
     let lessons = Lessons::of(snapshot);
     lessons.usage.expected_pours(snapshot, &lessons.index)
+}
+
+/// What jobs take, as learned at one moment, kept so that a job that ends later can be deducted
+/// without learning it all again.
+#[derive(Debug, Clone)]
+pub struct Usage {
+    shop: Shop,
+    index: Index,
+    model: UsageModel,
+}
+
+impl Usage {
+    /// Learns from everything known at the snapshot's moment.
+    #[must_use]
+    pub fn learn(snapshot: &Snapshot) -> Self {
+        let Lessons { index, usage, .. } = Lessons::of(snapshot);
+        Self { shop: snapshot.facts.shop.clone(), index, model: usage }
+    }
+
+    /// What a job is taken to have used of each product of its sheet, poured when it ended.
+    #[must_use]
+    pub fn expected_for(&self, job: &Job) -> Vec<ExpectedPour> {
+        self.model.expected_for(&self.index, job, job.ended_at(&self.shop)).collect()
+    }
 }
 
 /// Everything advised at the snapshot's moment. Pure: the same input gives the same plan, on any

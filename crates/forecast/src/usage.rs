@@ -6,7 +6,7 @@
 //! √φ. β, θ and κ belong to the product and are pooled over products: a first fit of each product
 //! alone gives their common means, a second one starts from those (empirical Bayes, two rounds).
 
-use capful_domain::{ExpectedPour, Id, JobStatus, Snapshot};
+use capful_domain::{ExpectedPour, Id, Job, JobStatus, Snapshot};
 use chrono::{DateTime, Utc};
 use ndarray::Array2;
 use rayon::prelude::*;
@@ -163,26 +163,32 @@ impl UsageModel {
             .filter(|p| p.method == Some(capful_domain::facts::Method::Expected))
             .filter_map(|p| p.job.as_ref())
             .collect();
-        let mut pours = Vec::new();
         let done = snapshot.facts.jobs.iter().filter(|job| job.status == JobStatus::Done);
-        for job in done.filter(|job| !deducted.contains(&job.id)) {
-            let at = job.ended_at(&snapshot.facts.shop);
-            for unit in index.units_of(job) {
-                let pair = &index.pairs[unit.pair];
-                let product = &index.products[pair.product].id;
-                let quantity = exact(self.mean(index, &unit));
-                if !written.contains(&(&job.id, product)) && !quantity.is_zero() {
-                    pours.push(ExpectedPour {
-                        at,
-                        job: job.id.clone(),
-                        product: product.clone(),
-                        quantity,
-                        ratio: pair.ratio,
-                    });
-                }
-            }
-        }
-        pours
+        let open = done.filter(|job| !deducted.contains(&job.id));
+        let pours =
+            open.flat_map(|job| self.expected_for(index, job, job.ended_at(&snapshot.facts.shop)));
+        pours.filter(|pour| !written.contains(&(&pour.job, &pour.product))).collect()
+    }
+
+    /// What one job is taken to use of each product of its sheet.
+    pub fn expected_for<'u>(
+        &'u self,
+        index: &'u Index,
+        job: &'u Job,
+        at: DateTime<Utc>,
+    ) -> impl Iterator<Item = ExpectedPour> + 'u {
+        index.units_of(job).into_iter().filter_map(move |unit| {
+            let pair = &index.pairs[unit.pair];
+            let quantity = exact(self.mean(index, &unit));
+            let product = || index.products[pair.product].id.clone();
+            (!quantity.is_zero()).then(|| ExpectedPour {
+                at,
+                job: job.id.clone(),
+                product: product(),
+                quantity,
+                ratio: pair.ratio,
+            })
+        })
     }
 }
 

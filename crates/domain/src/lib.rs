@@ -3,6 +3,7 @@
 //! Pure: no clock, file, network or database. Exact: quantities are integers of the thousandth of
 //! a base unit, money an integer of the minor unit; no float stands in this crate.
 
+mod as_of;
 pub mod catalog;
 mod container;
 pub mod costs;
@@ -23,6 +24,7 @@ mod stocktake;
 pub mod trace;
 mod words;
 
+pub use as_of::{AsOf, NotAMoment};
 pub use catalog::{Form, JobType, NamedRatio, Offer, Product, SheetRow, Supplier};
 pub use container::{Container, ContainerState, Lot, Opened, fefo};
 pub use facts::Facts;

@@ -12,6 +12,7 @@ mod going_off;
 mod history;
 mod index;
 pub mod inventory;
+mod json;
 mod lead_time;
 mod observations;
 mod order_cost;
@@ -31,5 +32,6 @@ mod walk;
 mod warnings;
 mod weekly_order;
 
+pub use json::to_json;
 pub use plan::Plan;
 pub use planner::{PlanSettings, Usage, expected_pours, plan};

@@ -9,6 +9,7 @@ use serde::Serialize;
 
 /// Everything advised on one day.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Plan {
     /// The shop's name.
     pub shop: String,
@@ -34,6 +35,7 @@ pub struct Plan {
 
 /// A quantity in a unit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct AmountIn {
     /// How much, to three decimals.
     pub amount: f64,
@@ -43,11 +45,13 @@ pub struct AmountIn {
 
 /// What to buy this week, by supplier.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct WeeklyOrder {
     /// One for each supplier to order from.
     pub orders: Vec<SupplierOrder>,
     /// Goods and freight of them all.
     #[serde(with = "rust_decimal::serde::str")]
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
     pub total: Decimal,
     /// Suppliers that can wait, and why.
     pub waiting: Vec<WaitingSupplier>,
@@ -55,6 +59,7 @@ pub struct WeeklyOrder {
 
 /// An order to place with one supplier.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SupplierOrder {
     /// The supplier's id.
     pub supplier: String,
@@ -64,12 +69,15 @@ pub struct SupplierOrder {
     pub arrives: Arrives,
     /// What the lines cost.
     #[serde(with = "rust_decimal::serde::str")]
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
     pub goods: Decimal,
     /// What the delivery costs.
     #[serde(with = "rust_decimal::serde::str")]
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
     pub freight: Decimal,
     /// Both.
     #[serde(with = "rust_decimal::serde::str")]
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
     pub total: Decimal,
     /// What to buy, the most pressing first.
     pub lines: Vec<OrderLine>,
@@ -79,6 +87,7 @@ pub struct SupplierOrder {
 
 /// Days by which an order has come with a chance of one half and of nine in ten.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[allow(missing_docs)]
 pub struct Arrives {
     pub p50: NaiveDate,
@@ -87,6 +96,7 @@ pub struct Arrives {
 
 /// One product to buy.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct OrderLine {
     /// The product's id.
     pub product: String,
@@ -96,6 +106,7 @@ pub struct OrderLine {
     pub containers: u32,
     /// What they cost.
     #[serde(with = "rust_decimal::serde::str")]
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
     pub cost: Decimal,
     /// Chance that some job stalls for it before the next order after this one could arrive, if
     /// it is not ordered.
@@ -104,6 +115,7 @@ pub struct OrderLine {
     pub stall_chance_with: f64,
     /// Money expected to go off unused because of this line.
     #[serde(with = "rust_decimal::serde::str")]
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
     pub expected_waste: Decimal,
     /// The reason, in sentences whose numbers add up.
     pub why: String,
@@ -116,6 +128,7 @@ pub struct OrderLine {
 /// What an order line's reason is made of: from `from` up to (not including) `to`, the first day
 /// on which the order after this one is there with a chance of nine in ten.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LineParts {
     /// First day.
     pub from: NaiveDate,
@@ -139,6 +152,7 @@ pub struct LineParts {
 
 /// A supplier that nothing is ordered from this week.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct WaitingSupplier {
     /// The supplier's id.
     pub supplier: String,
@@ -148,6 +162,7 @@ pub struct WaitingSupplier {
 
 /// A product's stock, demand and order levels.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ProductOutlook {
     /// The product's id.
     pub product: String,
@@ -173,6 +188,7 @@ pub struct ProductOutlook {
 
 /// Lead time in days.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[allow(missing_docs)]
 pub struct LeadDays {
     pub mean: f64,
@@ -181,6 +197,7 @@ pub struct LeadDays {
 
 /// What jobs take between `from` and the day before `to`, in the product's unit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[allow(missing_docs)]
 pub struct Demand {
     pub from: NaiveDate,
@@ -197,6 +214,7 @@ pub struct Demand {
 
 /// Ends of the bands that hold 50, 80 and 95 of 100 futures.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[allow(missing_docs)]
 pub struct Bands {
     pub p2_5: f64,
@@ -207,6 +225,7 @@ pub struct Bands {
 
 /// Days until the shelf is bare; not past the planner's horizon.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[allow(missing_docs)]
 pub struct CoverDays {
     pub p10: u32,
@@ -216,6 +235,7 @@ pub struct CoverDays {
 
 /// A container that is near its use-by, or will not be finished before it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct GoingOff {
     /// The container's id.
     pub container: String,
@@ -235,6 +255,7 @@ pub struct GoingOff {
     pub expected_waste: AmountIn,
     /// What that cost.
     #[serde(with = "rust_decimal::serde::str")]
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
     pub waste_cost: Decimal,
     /// What to do with it.
     pub advice: String,
@@ -242,6 +263,7 @@ pub struct GoingOff {
 
 /// Whether the shelf carries a booked job.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct JobReadiness {
     /// The job's id.
     pub job: String,
@@ -257,6 +279,7 @@ pub struct JobReadiness {
 
 /// What a job may lack.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ShortOf {
     /// The product's id.
     pub product: String,
@@ -270,6 +293,7 @@ pub struct ShortOf {
 
 /// A container to put on the bench.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SetOut {
     /// The product's id.
     pub product: String,
@@ -285,6 +309,7 @@ pub struct SetOut {
 
 /// What one job type takes of one product.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct UsageRow {
     /// The job type's id.
     pub job_type: String,
@@ -312,6 +337,7 @@ pub struct UsageRow {
 
 /// What the reader should know before relying on the plan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Warning {
     /// A stable word for programs.
     pub code: &'static str,

@@ -1,0 +1,99 @@
+//! What every handler works with, and the whole service made of it.
+
+use std::fmt;
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::DefaultBodyLimit;
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::middleware::from_fn_with_state;
+use capful_forecast::PlanSettings;
+use capful_store::Store;
+use chrono::{DateTime, Utc};
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::compression::CompressionLayer;
+use tower_http::set_header::SetResponseHeaderLayer;
+use tower_http::timeout::TimeoutLayer;
+
+use crate::metrics::Metrics;
+use crate::plans::Plans;
+use crate::{around, openapi, routes};
+
+/// Tells the time.
+pub type Clock = Arc<dyn Fn() -> DateTime<Utc> + Send + Sync>;
+
+/// How the service behaves.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settings {
+    /// How long one request may take.
+    pub time_limit: Duration,
+    /// The largest body, in bytes.
+    pub body_limit: usize,
+    /// The largest body of an import, in bytes.
+    pub import_limit: usize,
+    /// How the planner works.
+    pub plan: PlanSettings,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            time_limit: Duration::from_secs(30),
+            body_limit: 1024 * 1024,
+            import_limit: 64 * 1024 * 1024,
+            plan: PlanSettings::default(),
+        }
+    }
+}
+
+/// What every handler works with.
+#[derive(Clone)]
+pub struct Api {
+    /// The shops.
+    pub store: Arc<Store>,
+    /// How the service behaves.
+    pub settings: Arc<Settings>,
+    clock: Clock,
+    pub(crate) metrics: Metrics,
+    pub(crate) plans: Arc<Plans>,
+}
+
+impl Api {
+    /// Over a store whose tables are made.
+    #[must_use]
+    pub fn new(store: Arc<Store>, clock: Clock, settings: Settings) -> Self {
+        let settings = Arc::new(settings);
+        Self { store, settings, clock, metrics: Metrics::new(), plans: Arc::default() }
+    }
+
+    /// Now.
+    #[must_use]
+    pub fn now(&self) -> DateTime<Utc> {
+        (self.clock)()
+    }
+}
+
+impl fmt::Debug for Api {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Api").field("settings", &self.settings).finish_non_exhaustive()
+    }
+}
+
+/// The whole service.
+pub fn router(api: Api) -> Router {
+    let Settings { time_limit, body_limit, .. } = *api.settings;
+    let (described, document) = routes::described(&api).split_for_parts();
+    let no_store = HeaderValue::from_static("no-store");
+    Router::new()
+        .merge(described)
+        .merge(openapi::docs(&api, document))
+        .merge(routes::plain(&api))
+        .layer(DefaultBodyLimit::max(body_limit))
+        .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, time_limit))
+        .layer(CatchPanicLayer::custom(around::panicked))
+        .layer(from_fn_with_state(api.clone(), around::around))
+        .layer(SetResponseHeaderLayer::if_not_present(header::CACHE_CONTROL, no_store))
+        .layer(CompressionLayer::new())
+        .with_state(api)
+}

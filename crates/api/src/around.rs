@@ -1,0 +1,103 @@
+//! What happens around every request: its id, its line in the log, its counters, and problem
+//! details in the body of every answer from 400 on.
+
+use std::any::Any;
+
+use axum::body::Body;
+use axum::extract::{MatchedPath, Request, State};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, header};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Response};
+use tracing::Instrument;
+
+use crate::api::Api;
+use crate::problem::{Kind, Problem};
+
+/// The header that a request's id comes and goes in.
+pub(crate) const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
+
+/// Characters of a request's id that are taken over from the caller.
+const LONGEST_ID: usize = 128;
+
+/// Where the answer goes.
+struct Asked {
+    id: String,
+    method: Method,
+    path: String,
+}
+
+/// Answers a request.
+pub(crate) async fn around(State(api): State<Api>, request: Request, next: Next) -> Response {
+    let began = api.now();
+    let matched = request.extensions().get::<MatchedPath>();
+    let route = matched.map_or("unmatched", MatchedPath::as_str).to_owned();
+    let asked = Asked {
+        id: id_of(request.headers()).unwrap_or_else(|| api.store.new_uuid(began).to_string()),
+        method: request.method().clone(),
+        path: request.uri().path().to_owned(),
+    };
+    let span = tracing::info_span!("request", id = %asked.id, method = %asked.method, route);
+    let response = next.run(request).instrument(span.clone()).await;
+    let mut response = explained(response, &asked);
+    if let Ok(id) = HeaderValue::from_str(&asked.id) {
+        response.headers_mut().insert(REQUEST_ID, id);
+    }
+    let (status, took) = (response.status().as_u16(), api.now() - began);
+    let seconds = took.num_microseconds().map_or(0.0, |us| us.max(0) as f64 / 1e6);
+    span.in_scope(|| tracing::info!(path = asked.path, status, seconds, "answered"));
+    api.metrics.request(&asked.method, &route, status, seconds);
+    response
+}
+
+/// The caller's own id of a request, where it is short and plain.
+fn id_of(headers: &HeaderMap) -> Option<String> {
+    let id = headers.get(REQUEST_ID)?.to_str().ok()?;
+    let plain = id.len() <= LONGEST_ID && id.bytes().all(|byte| byte.is_ascii_graphic());
+    (plain && !id.is_empty()).then(|| id.to_owned())
+}
+
+/// The answer with a body that says what is wrong, where something is.
+fn explained(response: Response, asked: &Asked) -> Response {
+    let status = response.status();
+    if !status.is_client_error() && !status.is_server_error() {
+        return response;
+    }
+    let (mut parts, _) = response.into_parts();
+    let own = parts.extensions.remove::<Problem>();
+    let problem = own.unwrap_or_else(|| bare(Kind::of_status(status), asked, &parts.headers));
+    let details = problem.details(&asked.id);
+    parts.status = axum::http::StatusCode::from_u16(details.status).unwrap_or(status);
+    parts.headers.remove(header::CONTENT_LENGTH);
+    let json = HeaderValue::from_static("application/problem+json");
+    parts.headers.insert(header::CONTENT_TYPE, json);
+    Response::from_parts(parts, Body::from(serde_json::to_vec(&details).unwrap_or_default()))
+}
+
+/// What a library answered by itself, with nothing but a status.
+fn bare(kind: Kind, asked: &Asked, headers: &HeaderMap) -> Problem {
+    let Asked { method, path, .. } = asked;
+    let detail = match kind {
+        Kind::NotFound => format!("nothing is at `{path}`; /api/docs lists what is"),
+        Kind::MethodNotAllowed => {
+            let allowed = headers.get(header::ALLOW).and_then(|value| value.to_str().ok());
+            format!("`{path}` does not take {method}, but {}", allowed.unwrap_or("other methods"))
+        }
+        Kind::BodyTooLarge => "the body is larger than this takes".to_owned(),
+        Kind::NotJson => "the body must be JSON, with `content-type: application/json`".to_owned(),
+        Kind::TimedOut => "it took longer than a request may; nothing was changed unless a repeat \
+                           with the same idempotency key says so"
+            .to_owned(),
+        Kind::BadRequest => {
+            "the request cannot be read; /api/docs shows how it is asked".to_owned()
+        }
+        _ => return Problem::internal(&format!("a bare status for {method} {path}")),
+    };
+    Problem::new(kind, detail)
+}
+
+/// What is answered where a handler panicked.
+pub(crate) fn panicked(cause: Box<dyn Any + Send + 'static>) -> Response {
+    let text = cause.downcast_ref::<String>().map(String::as_str);
+    let text = text.or_else(|| cause.downcast_ref::<&str>().copied()).unwrap_or("no words");
+    Problem::internal(&format!("a panic: {text}")).into_response()
+}

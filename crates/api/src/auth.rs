@@ -1,0 +1,146 @@
+//! Who asks: bearer tokens and what they allow.
+//!
+//! A token is a text of 256 random bits; the store keeps its hash. Programs send it as
+//! `Authorization: Bearer TOKEN`. The pages of the documentation also take it as the password of
+//! HTTP's own form (`Authorization: Basic`, any user name), which browsers ask for by themselves.
+
+use axum::extract::{FromRequestParts, Request, State};
+use axum::http::request::Parts;
+use axum::http::{HeaderMap, HeaderValue, header};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Response};
+use capful_store::Scope;
+use uuid::Uuid;
+
+use crate::api::Api;
+use crate::problem::{Kind, Problem};
+
+/// Who asks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Caller {
+    /// For which shop.
+    pub shop: Uuid,
+    /// What the token allows.
+    pub scope: Scope,
+    /// Which token.
+    pub token: Uuid,
+}
+
+/// The group of a route has asked for the token already.
+impl<S: Send + Sync> FromRequestParts<S> for Caller {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
+        let known = parts.extensions.get::<Self>().copied();
+        known.ok_or_else(|| Problem::new(Kind::NoToken, HOW))
+    }
+}
+
+const HOW: &str = "send `Authorization: Bearer TOKEN`; `capful token create` makes a token";
+
+/// Lets a request through whose token allows as much as this.
+pub(crate) async fn needs(
+    State((api, scope)): State<(Api, Scope)>,
+    mut request: Request,
+    next: Next,
+) -> Response {
+    match caller(&api, bearer(request.headers()), scope).await {
+        Ok(caller) => {
+            request.extensions_mut().insert(caller);
+            next.run(request).await
+        }
+        Err(problem) => problem.into_response(),
+    }
+}
+
+/// Lets a reader of the documentation through, who may be a person in a browser.
+pub(crate) async fn needs_reader(State(api): State<Api>, request: Request, next: Next) -> Response {
+    let headers = request.headers();
+    let password = password(headers);
+    match caller(&api, bearer(headers).or(password.as_deref()), Scope::Read).await {
+        Ok(_) => next.run(request).await,
+        Err(problem) => {
+            let mut response = problem.into_response();
+            let form = HeaderValue::from_static(r#"Basic realm="capful: the token as password""#);
+            response.headers_mut().append(header::WWW_AUTHENTICATE, form);
+            response
+        }
+    }
+}
+
+async fn caller(api: &Api, text: Option<&str>, scope: Scope) -> Result<Caller, Problem> {
+    let text = text.ok_or_else(|| Problem::new(Kind::NoToken, HOW))?;
+    let token = api.store.token(text).await?;
+    let Some(token) = token.filter(|token| token.is_good(api.now())) else {
+        let detail = format!("this token is not known here, has ended or was revoked; {HOW}");
+        return Err(Problem::new(Kind::NoToken, detail));
+    };
+    if token.scope < scope {
+        let (has, needs) = (token.scope.word(), scope.word());
+        let detail = format!("this needs a token of scope `{needs}`, and this one's is `{has}`");
+        return Err(Problem::new(Kind::ScopeTooNarrow, detail));
+    }
+    Ok(Caller { shop: token.shop, scope: token.scope, token: token.id })
+}
+
+fn bearer(headers: &HeaderMap) -> Option<&str> {
+    credentials(headers, "bearer")
+}
+
+/// What stands behind the name of a scheme.
+fn credentials<'h>(headers: &'h HeaderMap, scheme: &str) -> Option<&'h str> {
+    let (name, rest) = headers.get(header::AUTHORIZATION)?.to_str().ok()?.split_once(' ')?;
+    let text = rest.trim();
+    (name.eq_ignore_ascii_case(scheme) && !text.is_empty()).then_some(text)
+}
+
+/// The password of HTTP's own form: what stands behind the first colon of base64 (RFC 7617).
+fn password(headers: &HeaderMap) -> Option<String> {
+    let pair = String::from_utf8(from_base64(credentials(headers, "basic")?)?).ok()?;
+    pair.split_once(':').map(|(_, password)| password.to_owned())
+}
+
+/// RFC 4648, section 4; padding may be missing.
+fn from_base64(text: &str) -> Option<Vec<u8>> {
+    const DIGITS: &[u8] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut bytes = Vec::with_capacity(text.len() * 3 / 4);
+    let (mut held, mut bits) = (0_u32, 0);
+    for byte in text.trim_end_matches('=').bytes() {
+        let digit = DIGITS.iter().position(|digit| *digit == byte)?;
+        held = (held << 6) | u32::try_from(digit).ok()?;
+        bits += 6;
+        if bits >= 8 {
+            bits -= 8;
+            bytes.push(u8::try_from((held >> bits) & 0xff).ok()?);
+        }
+    }
+    Some(bytes)
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn base64_is_read_as_in_rfc_4648_section_10() {
+        let read = |text| String::from_utf8(from_base64(text).unwrap()).unwrap();
+        assert_eq!(read(""), "");
+        assert_eq!(read("Zg=="), "f");
+        assert_eq!(read("Zm8="), "fo");
+        assert_eq!(read("Zm9v"), "foo");
+        assert_eq!(read("Zm9vYmE="), "fooba");
+        assert_eq!(read("Zm9vYmFy"), "foobar");
+        assert_eq!(from_base64("Zm9*"), None);
+    }
+
+    #[test]
+    fn the_password_of_the_form_is_the_token() {
+        let mut headers = HeaderMap::new();
+        // "owner:a:b", as RFC 7617 writes it.
+        let pair = HeaderValue::from_static("Basic b3duZXI6YTpi");
+        headers.insert(header::AUTHORIZATION, pair);
+        assert_eq!(password(&headers).as_deref(), Some("a:b"));
+        assert_eq!(bearer(&headers), None);
+    }
+}

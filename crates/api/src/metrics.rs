@@ -1,0 +1,89 @@
+//! Counters for Prometheus. Each service has its own, so that several can run in one process.
+
+use std::sync::Arc;
+
+use axum::http::Method;
+use metrics::{counter, gauge, histogram, with_local_recorder};
+use metrics_exporter_prometheus::{PrometheusBuilder, PrometheusRecorder};
+
+/// Upper ends of the buckets of durations, in seconds.
+const SECONDS: [f64; 12] = [0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0];
+
+/// The counters of one service.
+#[derive(Clone)]
+pub(crate) struct Metrics {
+    recorder: Arc<PrometheusRecorder>,
+}
+
+impl Metrics {
+    pub(crate) fn new() -> Self {
+        let builder = PrometheusBuilder::new();
+        let builder = builder.set_buckets(&SECONDS).unwrap_or_else(|_| PrometheusBuilder::new());
+        let metrics = Self { recorder: Arc::new(builder.build_recorder()) };
+        metrics.describe();
+        metrics
+    }
+
+    fn describe(&self) {
+        with_local_recorder(&*self.recorder, || {
+            metrics::describe_counter!("capful_requests_total", "Requests that were answered.");
+            metrics::describe_histogram!("capful_request_seconds", "How long answers took.");
+            metrics::describe_counter!("capful_plans_total", "Plans given: made, or made before.");
+            metrics::describe_histogram!("capful_plan_seconds", "How long plans took to make.");
+            metrics::describe_gauge!("capful_database_connections", "Connections, by their state.");
+        });
+    }
+
+    /// A request was answered.
+    pub(crate) fn request(&self, method: &Method, route: &str, status: u16, seconds: f64) {
+        // Only methods that there are: a caller may not make up series.
+        let method = match method.as_str() {
+            name @ ("GET" | "HEAD" | "POST" | "PUT" | "PATCH" | "DELETE" | "OPTIONS") => name,
+            _ => "other",
+        };
+        let (method, route) = (method.to_owned(), route.to_owned());
+        with_local_recorder(&*self.recorder, || {
+            let took = histogram!(
+                "capful_request_seconds",
+                "method" => method.clone(), "route" => route.clone()
+            );
+            took.record(seconds);
+            let status = status.to_string();
+            counter!(
+                "capful_requests_total", "method" => method, "route" => route, "status" => status
+            )
+            .increment(1);
+        });
+    }
+
+    /// A plan was made.
+    pub(crate) fn plan_made(&self, seconds: f64) {
+        with_local_recorder(&*self.recorder, || {
+            counter!("capful_plans_total", "how" => "made").increment(1);
+            histogram!("capful_plan_seconds").record(seconds);
+        });
+    }
+
+    /// A plan was given that had been made before.
+    pub(crate) fn plan_kept(&self) {
+        with_local_recorder(&*self.recorder, || {
+            counter!("capful_plans_total", "how" => "kept").increment(1);
+        });
+    }
+
+    /// How many connections to the database there are, and how many of them are idle.
+    pub(crate) fn connections(&self, all: u32, idle: u32) {
+        with_local_recorder(&*self.recorder, || {
+            gauge!("capful_database_connections", "state" => "idle").set(f64::from(idle));
+            let busy = all.saturating_sub(idle);
+            gauge!("capful_database_connections", "state" => "busy").set(f64::from(busy));
+        });
+    }
+
+    /// All of them, as Prometheus reads them.
+    pub(crate) fn text(&self) -> String {
+        let handle = self.recorder.handle();
+        handle.run_upkeep();
+        handle.render()
+    }
+}

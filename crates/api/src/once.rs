@@ -1,0 +1,151 @@
+//! Requests that change something: known again by their key, so that each is done once.
+//!
+//! The contract: every request that changes something carries `Idempotency-Key`, 1 to 200 visible
+//! ASCII characters that the caller chose for it. Keys are the shop's own and kept for at least a
+//! day. The same request again gets the same status and body, with `idempotency-replayed: true`,
+//! and changes nothing. The same key with another method, path or body is a problem (422), and so
+//! are a missing key (400) and a repeat while the first is still running (409).
+
+use axum::body::Bytes;
+use axum::extract::{FromRequest, Request};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use capful_store::{Answer, Asked, Done, Outcome};
+use chrono::{DateTime, Utc};
+use serde::de::DeserializeOwned;
+use sha2::{Digest, Sha256};
+
+use crate::api::Api;
+use crate::auth::Caller;
+use crate::etag;
+use crate::problem::{Kind, Problem};
+
+const KEY: HeaderName = HeaderName::from_static("idempotency-key");
+const REPLAYED: HeaderName = HeaderName::from_static("idempotency-replayed");
+const LONGEST_KEY: usize = 200;
+
+/// A request that changes something: its body, the key that it is known again by, and the version
+/// that the caller has read.
+///
+/// A body of no bytes is read as `null`, so that `Once<Option<T>>` takes an empty one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Once<T> {
+    /// What it says.
+    pub body: T,
+    /// The version of `If-Match`; 0 where it must be new.
+    pub version: Option<i64>,
+    key: String,
+    fingerprint: String,
+}
+
+impl<T> Once<T> {
+    /// The same for the store.
+    #[must_use]
+    pub fn asked(&self, caller: &Caller, now: DateTime<Utc>) -> Asked {
+        let asked = Asked::plainly(caller.shop, now).once(&self.key, &self.fingerprint);
+        Asked { if_match: self.version, ..asked }
+    }
+
+    /// Holds an edit to naming the version that it is an edit of.
+    ///
+    /// # Errors
+    /// [`Kind::NoVersion`] where it names none.
+    pub fn must_name_version(&self) -> Result<(), Problem> {
+        let detail = "an edit says which version it is an edit of: `If-Match` with the `ETag` that \
+                      was read, or `If-None-Match: *` for something new";
+        self.version.map(|_| ()).ok_or_else(|| Problem::new(Kind::NoVersion, detail))
+    }
+}
+
+impl<T: DeserializeOwned> FromRequest<Api> for Once<T> {
+    type Rejection = Problem;
+
+    async fn from_request(request: Request, api: &Api) -> Result<Self, Problem> {
+        let key = key_of(request.headers())?;
+        let version = etag::read_version(request.headers())?;
+        let is_json = is_json(request.headers());
+        let what = format!("{} {}\n", request.method(), request.uri());
+        let bytes = bytes_of(request, api).await?;
+        if !bytes.is_empty() && !is_json {
+            let detail = "the body must be JSON, with `content-type: application/json`";
+            return Err(Problem::new(Kind::NotJson, detail));
+        }
+        let digest = Sha256::new().chain_update(&what).chain_update(&bytes).finalize();
+        let fingerprint = digest.iter().map(|byte| format!("{byte:02x}")).collect();
+        let body = read_json(if bytes.is_empty() { b"null" } else { &bytes })?;
+        Ok(Self { body, version, key, fingerprint })
+    }
+}
+
+async fn bytes_of(request: Request, api: &Api) -> Result<Bytes, Problem> {
+    Bytes::from_request(request, api).await.map_err(|rejection| {
+        let rejected = rejection.into_response().status();
+        if rejected == StatusCode::PAYLOAD_TOO_LARGE {
+            let limit = api.settings.body_limit / 1024;
+            let detail = format!("the body may have {limit} KiB at most");
+            return Problem::new(Kind::BodyTooLarge, detail);
+        }
+        Problem::new(Kind::BadRequest, "the body ended before it was whole")
+    })
+}
+
+fn key_of(headers: &HeaderMap) -> Result<String, Problem> {
+    let how = "send `Idempotency-Key`, 1 to 200 visible ASCII characters that are this request's \
+               own: the same key again changes nothing again";
+    let key = headers.get(KEY).and_then(|value| value.to_str().ok()).unwrap_or_default();
+    let fits = (1..=LONGEST_KEY).contains(&key.len());
+    let fits = fits && key.bytes().all(|byte| byte.is_ascii_graphic());
+    if fits { Ok(key.to_owned()) } else { Err(Problem::new(Kind::NoKey, how)) }
+}
+
+fn is_json(headers: &HeaderMap) -> bool {
+    let kind = headers.get(header::CONTENT_TYPE).and_then(|value| value.to_str().ok());
+    let essence = kind.unwrap_or_default().split(';').next().unwrap_or_default().trim();
+    let essence = essence.to_ascii_lowercase();
+    essence == "application/json"
+        || (essence.starts_with("application/") && essence.ends_with("+json"))
+}
+
+/// A body as a value, or where and how it is wrong.
+fn read_json<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
+    let mut reader = serde_json::Deserializer::from_slice(bytes);
+    let read = serde_path_to_error::deserialize(&mut reader);
+    let value = read.map_err(|error| {
+        let path = error.path().to_string();
+        let inner = error.into_inner();
+        if inner.is_data() {
+            let field = Some(path).filter(|path| path != ".");
+            return Problem { field, ..Problem::new(Kind::BadBody, inner.to_string()) };
+        }
+        Problem::new(Kind::BadJson, format!("the body is no JSON: {inner}"))
+    })?;
+    let ended = reader.end();
+    ended.map_err(|error| Problem::new(Kind::BadJson, format!("the body is no JSON: {error}")))?;
+    Ok(value)
+}
+
+/// What is kept as the answer to a request: a status and a value as JSON.
+pub(crate) fn answer(status: StatusCode, value: &impl serde::Serialize) -> Answer {
+    let body = serde_json::to_string(value).unwrap_or_default();
+    Answer { status: status.as_u16(), body }
+}
+
+/// The answer of the store to a request, given now or again.
+pub(crate) fn reply(done: &Done<Outcome>) -> Response {
+    let Answer { status, body } = done.answer().clone();
+    let status = StatusCode::from_u16(status).unwrap_or(StatusCode::OK);
+    let json = [(header::CONTENT_TYPE, HeaderValue::from_static("application/json"))];
+    let mut response = (status, json, body).into_response();
+    let headers = response.headers_mut();
+    match done {
+        Done::Before(_) => {
+            headers.insert(REPLAYED, HeaderValue::from_static("true"));
+        }
+        Done::Now(outcome, _) => {
+            if let Some(version) = outcome.version {
+                headers.insert(header::ETAG, etag::tag(version));
+            }
+        }
+    }
+    response
+}

@@ -1,0 +1,46 @@
+//! The description of the service (OpenAPI 3.1), and a page to read it on.
+
+use axum::Router;
+use axum::middleware::from_fn_with_state;
+use axum::routing::get;
+use utoipa::openapi::OpenApi;
+use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
+use utoipa_swagger_ui::SwaggerUi;
+
+use crate::api::Api;
+use crate::auth::needs_reader;
+use crate::routes;
+
+const ABOUT: &str = include_str!("about.md");
+const ADDRESS: &str = "/api/v1/openapi.json";
+
+/// The description of the service.
+#[must_use]
+pub fn document() -> OpenApi {
+    let mut document = routes::groups().into_openapi();
+    complete(&mut document);
+    document
+}
+
+/// Adds what no handler can say of itself.
+pub(crate) fn complete(document: &mut OpenApi) {
+    document.info.title = "Capful".to_owned();
+    document.info.description = Some(ABOUT.to_owned());
+    document.info.license = None;
+    document.info.contact = None;
+    let components = document.components.get_or_insert_default();
+    let token = Http::builder().scheme(HttpAuthScheme::Bearer).build();
+    components.add_security_scheme("token", SecurityScheme::Http(token));
+}
+
+/// The description and its page, for whoever has a token.
+pub(crate) fn docs(api: &Api, mut document: OpenApi) -> Router<Api> {
+    complete(&mut document);
+    let text = document.to_json().unwrap_or_default();
+    let json = [(axum::http::header::CONTENT_TYPE, "application/json")];
+    let page = SwaggerUi::new("/api/docs").config(utoipa_swagger_ui::Config::from(ADDRESS));
+    Router::new()
+        .route(ADDRESS, get(move || async move { (json, text) }))
+        .merge(Router::<Api>::from(page))
+        .route_layer(from_fn_with_state(api.clone(), needs_reader))
+}

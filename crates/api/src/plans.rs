@@ -1,0 +1,111 @@
+//! Plans: made on threads of their own, one at a time, and kept for whoever asks next.
+
+use std::collections::VecDeque;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use capful_domain::Snapshot;
+use capful_forecast::{Plan, plan};
+use chrono::{DateTime, TimeDelta, Utc};
+use uuid::Uuid;
+
+use crate::api::Api;
+use crate::auth::Caller;
+use crate::params::{Seed, WhichPlan};
+use crate::problem::Problem;
+use crate::view;
+
+/// Plans that are kept.
+const KEPT: usize = 8;
+
+/// A plan of now is given again for so long, while nothing is written down.
+const FRESH: TimeDelta = TimeDelta::seconds(60);
+
+/// A plan and what it was made of.
+struct Made {
+    shop: Uuid,
+    seed: u64,
+    is_now: bool,
+    snapshot: Snapshot,
+    plan: Arc<Plan>,
+}
+
+/// The last plans that were made.
+#[derive(Default)]
+pub(crate) struct Plans {
+    made: Mutex<VecDeque<Made>>,
+    /// The planner takes every core: a second one at the same time makes both slower.
+    making: tokio::sync::Mutex<()>,
+}
+
+/// What a plan is asked of.
+struct Wanted {
+    shop: Uuid,
+    seed: u64,
+    is_now: bool,
+    snapshot: Snapshot,
+}
+
+impl Made {
+    /// Whether this is what is wanted: made of the same rows, for the same moment or, of now, for
+    /// one on the same day that has only just passed.
+    fn is(&self, wanted: &Wanted) -> bool {
+        let (own, other) = (&self.snapshot, &wanted.snapshot);
+        let passed = |from: DateTime<Utc>, to: DateTime<Utc>| to - from;
+        let age = passed(own.moment, other.moment);
+        let fresh = wanted.is_now && self.is_now && own.day == other.day;
+        let same_time =
+            own.moment == other.moment || (fresh && age >= TimeDelta::zero() && age < FRESH);
+        self.shop == wanted.shop
+            && self.seed == wanted.seed
+            && same_time
+            && own.orders == other.orders
+            && own.facts == other.facts
+    }
+}
+
+impl Plans {
+    fn find(&self, wanted: &Wanted) -> Option<Arc<Plan>> {
+        let made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
+        made.iter().find(|made| made.is(wanted)).map(|made| Arc::clone(&made.plan))
+    }
+
+    fn keep(&self, wanted: Wanted, plan: &Arc<Plan>) {
+        let Wanted { shop, seed, is_now, snapshot } = wanted;
+        let mut made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
+        made.push_front(Made { shop, seed, is_now, snapshot, plan: Arc::clone(plan) });
+        made.truncate(KEPT);
+    }
+}
+
+/// The plan of the caller's shop.
+///
+/// # Errors
+/// [`Problem`] where the store does not answer or the planner fails.
+pub(crate) async fn planned(
+    api: &Api,
+    caller: &Caller,
+    which: WhichPlan,
+) -> Result<Arc<Plan>, Problem> {
+    let (as_of, Seed(seed)) = (which.as_of, which.seed.unwrap_or_default());
+    let snapshot = view::snapshot(api, caller, as_of).await?;
+    let wanted = Wanted { shop: caller.shop, seed, is_now: as_of.is_none(), snapshot };
+    if let Some(plan) = api.plans.find(&wanted) {
+        api.metrics.plan_kept();
+        return Ok(plan);
+    }
+    let _alone = api.plans.making.lock().await;
+    if let Some(plan) = api.plans.find(&wanted) {
+        api.metrics.plan_kept();
+        return Ok(plan);
+    }
+    let (began, settings) = (api.now(), api.settings.plan.clone());
+    let made = tokio::task::spawn_blocking(move || {
+        let plan = plan(&wanted.snapshot, &settings, seed);
+        (wanted, Arc::new(plan))
+    });
+    let (wanted, plan) = made.await.map_err(|error| Problem::internal(&error))?;
+    let took = (api.now() - began).num_microseconds().unwrap_or_default();
+    api.metrics.plan_made(took as f64 / 1e6);
+    api.plans.keep(wanted, &plan);
+    Ok(plan)
+}

@@ -1,0 +1,90 @@
+//! Every resource, in three groups by the token that it needs.
+//!
+//! A new handler is added to its group with one line. The group asks for the token, so the handler
+//! only takes `Caller`, and describes what it answers to a request that is wrong.
+
+mod health;
+mod plan;
+
+use axum::Router;
+use axum::middleware::from_fn_with_state;
+use axum::routing::get;
+use capful_store::Scope;
+use utoipa::openapi::path::Operation;
+use utoipa::openapi::{OpenApi, Ref, RefOr, ResponseBuilder, SecurityRequirement};
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::api::Api;
+use crate::auth;
+
+/// What looks: any token will do.
+fn reading() -> OpenApiRouter<Api> {
+    OpenApiRouter::default().routes(routes!(plan::get_plan))
+}
+
+/// What writes down what happens on the shelf and in the calendar: a token of scope `shelf`.
+fn writing() -> OpenApiRouter<Api> {
+    OpenApiRouter::default()
+}
+
+/// What sets up: a token of scope `setup`.
+fn setting_up() -> OpenApiRouter<Api> {
+    OpenApiRouter::default()
+}
+
+/// The three groups, described but not guarded.
+pub(crate) fn groups() -> OpenApiRouter<Api> {
+    let groups = GROUPS.map(|(group, scope)| tell(group(), scope));
+    groups.into_iter().fold(begin(), OpenApiRouter::merge)
+}
+
+/// The three groups, each behind its token.
+pub(crate) fn described(api: &Api) -> OpenApiRouter<Api> {
+    let guard = |scope| from_fn_with_state((api.clone(), scope), auth::needs);
+    let groups = GROUPS.map(|(group, scope)| tell(group(), scope).route_layer(guard(scope)));
+    groups.into_iter().fold(begin(), OpenApiRouter::merge)
+}
+
+type Group = fn() -> OpenApiRouter<Api>;
+
+const GROUPS: [(Group, Scope); 3] =
+    [(reading, Scope::Read), (writing, Scope::Shelf), (setting_up, Scope::Setup)];
+
+fn begin() -> OpenApiRouter<Api> {
+    OpenApiRouter::new()
+}
+
+/// What stands outside the description: health for anyone, counters for whoever may look.
+pub(crate) fn plain(api: &Api) -> Router<Api> {
+    let guard = from_fn_with_state((api.clone(), Scope::Read), auth::needs);
+    Router::new()
+        .route("/metrics", get(health::metrics))
+        .route_layer(guard)
+        .route("/healthz", get(health::alive))
+        .route("/readyz", get(health::ready))
+}
+
+/// Describes what every operation of a group answers beside its own answers.
+fn tell(mut group: OpenApiRouter<Api>, scope: Scope) -> OpenApiRouter<Api> {
+    for operation in operations(group.get_openapi_mut()) {
+        let security = SecurityRequirement::new("token", [scope.word()]);
+        operation.security = Some(vec![security]);
+        let problem =
+            ResponseBuilder::new().description("What is wrong, and what would be right").content(
+                "application/problem+json",
+                utoipa::openapi::ContentBuilder::new()
+                    .schema(Some(RefOr::Ref(Ref::from_schema_name("ProblemDetails"))))
+                    .build(),
+            );
+        operation.responses.responses.insert("default".to_owned(), problem.build().into());
+    }
+    group
+}
+
+fn operations(document: &mut OpenApi) -> impl Iterator<Item = &mut Operation> {
+    document.paths.paths.values_mut().flat_map(|item| {
+        let all = [&mut item.get, &mut item.put, &mut item.post, &mut item.patch, &mut item.delete];
+        all.into_iter().flatten()
+    })
+}

@@ -1,0 +1,75 @@
+//! A shop as a question sees it: what was written down until a moment, and the books of then.
+
+use std::collections::{HashMap, HashSet};
+
+use capful_domain::{AsOf, Kept, Ledger, Left, Movement, Quantity, Snapshot};
+use capful_store::{MovementFilter, Posted};
+use chrono::{DateTime, Utc};
+
+use crate::api::Api;
+use crate::auth::Caller;
+use crate::params::moment;
+use crate::problem::Problem;
+
+/// What was written down until a moment.
+///
+/// # Errors
+/// [`Problem`] where the store does not answer.
+pub(crate) async fn snapshot(
+    api: &Api,
+    caller: &Caller,
+    as_of: Option<AsOf>,
+) -> Result<Snapshot, Problem> {
+    let at = asked_moment(api, caller, as_of).await?;
+    let facts = api.store.facts(caller.shop, at).await?;
+    Ok(Snapshot::of(&facts, at.unwrap_or_else(|| api.now())))
+}
+
+/// The moment that is asked for, where one is.
+pub(crate) async fn asked_moment(
+    api: &Api,
+    caller: &Caller,
+    as_of: Option<AsOf>,
+) -> Result<Option<DateTime<Utc>>, Problem> {
+    let Some(as_of) = as_of else { return Ok(None) };
+    let shop = api.store.shop(caller.shop).await?.row;
+    Ok(moment(Some(as_of), &shop))
+}
+
+/// The same with its ledger: now the books as they stand, for another moment the rows until then
+/// added up again.
+pub(crate) async fn books(
+    api: &Api,
+    caller: &Caller,
+    as_of: Option<AsOf>,
+) -> Result<(Snapshot, Ledger), Problem> {
+    let snapshot = snapshot(api, caller, as_of).await?;
+    if as_of.is_some() {
+        let added_up = move || {
+            let ledger = snapshot.ledger(&capful_forecast::expected_pours(&snapshot));
+            (snapshot, ledger)
+        };
+        return tokio::task::spawn_blocking(added_up).await.map_err(|e| Problem::internal(&e));
+    }
+    let containers = api.store.containers(caller.shop, None, false).await?;
+    let posted = api.store.movements(caller.shop, &MovementFilter::All).await?;
+    let kept = |container| Kept { container, gained: Quantity::ZERO, meant: None };
+    let left = Left {
+        containers: containers.into_iter().map(kept).collect(),
+        movements: linked(posted),
+        taken: HashSet::new(),
+    };
+    let ledger = Ledger::resume(&snapshot.facts.shop, &snapshot.facts.products, left);
+    Ok((snapshot, ledger))
+}
+
+/// Movements that name what they undo by its place in the list.
+fn linked(posted: Vec<Posted>) -> Vec<Movement> {
+    let numbered = posted.iter().enumerate();
+    let places: HashMap<_, _> = numbered.map(|(place, posted)| (posted.id, place)).collect();
+    let link = |posted: Posted| Movement {
+        reverses: posted.reverses.and_then(|id| places.get(&id).copied()),
+        ..posted.movement
+    };
+    posted.into_iter().map(link).collect()
+}

@@ -186,6 +186,7 @@ pub(crate) async fn write(
     sql::put_models::<Containers>(work, models, Some(over_the_old())).await?;
     let stored = numbered(work, taken, posted.clone());
     insert_movements(work, &stored).await?;
+    outcome.posted.extend(stored.iter().map(|movement| movement.id));
     outcome.movements.extend(posted);
     outcome.containers.extend(containers.into_iter().map(|row| row.kept.container));
     Ok(())

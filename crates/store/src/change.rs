@@ -7,6 +7,7 @@ use capful_domain::{
     SheetRow, Shop, Supplier,
 };
 use chrono::{DateTime, Utc};
+use uuid::Uuid;
 
 /// One thing that is done to a shop.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,6 +25,9 @@ pub enum Change {
     Offer(Offer),
     /// A job type.
     JobType(JobType),
+    /// A job type with its usage sheet as it is from now on: rows that are not listed are taken
+    /// off it.
+    Service(JobType, Vec<SheetRow>),
     /// A row of the usage sheet, known by job type, product and ratio.
     SheetRow(SheetRow),
 
@@ -99,8 +103,8 @@ pub struct Finish {
     pub at: DateTime<Utc>,
     /// What was measured or weighed. Their job is this one.
     pub pours: Vec<Pour>,
-    /// What the rest of its sheet is taken to have used: products that `pours` hold are passed
-    /// over. Written down as expected pours of their own.
+    /// What the rest of its sheet is taken to have used: products that `pours` hold, or that were
+    /// poured for it before, are passed over. Written down as expected pours of their own.
     pub expected: Vec<ExpectedPour>,
 }
 
@@ -152,6 +156,8 @@ pub struct Outcome {
     pub is_new: bool,
     /// The movements that were posted, in their order.
     pub movements: Vec<Movement>,
+    /// The service's ids of these movements.
+    pub posted: Vec<Uuid>,
     /// The containers that were touched, as they are now, by their names.
     pub containers: Vec<Container>,
     /// Rows that an import added to each table that got any.

@@ -7,6 +7,7 @@ use capful_domain::{
     Amount, Dimension, ExpectedPour, Id, Job, JobStatus, JobType, Product, Unit, Word,
 };
 use chrono::{DateTime, Utc};
+use sea_orm::sea_query::{Expr, ExprTrait};
 
 use crate::books::{self, Told};
 use crate::change::{Finish, Outcome};
@@ -95,7 +96,10 @@ impl Work<'_> {
             }
             pours.push(Pour { job: Some(finish.job.clone()), ..pour.clone() });
         }
-        let measured: HashSet<Id> = pours.iter().map(|pour| pour.product.clone()).collect();
+        let mut measured: HashSet<Id> = pours.iter().map(|pour| pour.product.clone()).collect();
+        if !finish.expected.is_empty() {
+            measured.extend(self.poured_for(&finish.job).await?);
+        }
         let rest: Vec<&ExpectedPour> =
             finish.expected.iter().filter(|pour| !measured.contains(&pour.product)).collect();
         if rest.is_empty() {
@@ -108,6 +112,13 @@ impl Work<'_> {
             pours.extend(product.and_then(|product| self.as_expected(pour, product, finish)));
         }
         Ok(pours)
+    }
+
+    /// Products of which a pour for a job stands.
+    async fn poured_for(&self, job: &Id) -> Result<impl Iterator<Item = Id>, Failure> {
+        let own = Expr::col("job").eq(job.as_str()).and(Expr::col("reversed_at").is_null());
+        let pours = sql::list::<Pour>(&self.tx, self.shop, Some(own)).await?;
+        Ok(pours.into_iter().map(|(_, pour)| pour.product))
     }
 
     /// What a job is taken to have used, as a row: of the mix, where it is used cut.

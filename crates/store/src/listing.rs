@@ -39,6 +39,8 @@ pub struct Posted {
 pub enum MovementFilter {
     /// All.
     All,
+    /// The one of this id.
+    Id(Uuid),
     /// Of these containers.
     Containers(Vec<ContainerId>),
     /// Of a row.
@@ -134,6 +136,7 @@ impl Store {
         let mut own = Movements::find().filter(sql::of_shop(shop));
         own = match filter {
             MovementFilter::All => own,
+            MovementFilter::Id(id) => own.filter(Expr::col("id").eq(*id)),
             MovementFilter::Containers(containers) => {
                 let names: Vec<&str> = containers.iter().map(ContainerId::as_str).collect();
                 own.filter(sql::one_of("container", &names))

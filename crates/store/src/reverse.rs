@@ -102,6 +102,7 @@ impl Work<'_> {
             new.reverses = new.movement.reverses.and_then(|at| history.get(at)).map(|old| old.id);
         }
         books::insert_movements(self, &stored).await?;
+        outcome.posted.extend(stored.iter().map(|movement| movement.id));
         outcome.movements.extend(posted);
         outcome.containers.extend(containers.into_iter().map(|row| row.kept.container));
         Ok(())

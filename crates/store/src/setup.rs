@@ -3,6 +3,7 @@
 use capful_domain::{Id, JobType, NamedRatio, Offer, Product, SheetRow, Shop, Supplier, Unit};
 use sea_orm::EntityTrait;
 use sea_orm::QueryFilter;
+use sea_orm::sea_query::{Expr, ExprTrait};
 
 use crate::change::{Change, Outcome};
 use crate::error::{Failure, StoreError};
@@ -20,6 +21,7 @@ impl Work<'_> {
             Change::Supplier(supplier) => self.put(supplier).await,
             Change::Offer(offer) => self.put_offer(offer).await,
             Change::JobType(job_type) => self.put_job_type(job_type).await,
+            Change::Service(job_type, sheet) => self.put_service(job_type, sheet).await,
             Change::SheetRow(row) => self.put_sheet_row(row).await,
             Change::Book(job) => self.book(job).await,
             Change::ChangeJob(job) => self.change_job(job).await,
@@ -104,13 +106,45 @@ impl Work<'_> {
         self.put(job_type).await
     }
 
+    async fn put_service(
+        &self,
+        job_type: &JobType,
+        sheet: &[SheetRow],
+    ) -> Result<Outcome, Failure> {
+        let outcome = self.put_job_type(job_type).await?;
+        for (index, row) in sheet.iter().enumerate() {
+            if row.job_type != job_type.id {
+                return refuse(&format!("job_type: {}, in every row of its sheet", job_type.id));
+            }
+            if sheet[..index].iter().any(|other| other.key() == row.key()) {
+                let what = "usage_sheet: each product at each ratio once";
+                return refuse(&format!("{what}, not `{}` twice", row.key()));
+            }
+            self.check_sheet_row(row).await?;
+        }
+        let own = || sql::of_shop(self.shop).and(Expr::col("job_type").eq(job_type.id.as_str()));
+        let before = sql::list::<SheetRow>(&self.tx, self.shop, Some(own())).await?;
+        if before.iter().map(|(_, row)| row).eq(sheet) {
+            return Ok(outcome);
+        }
+        let old = <SheetRow as Stored>::Table::delete_many().filter(own());
+        old.exec(&self.tx).await?;
+        sql::insert(self, sheet).await?;
+        Ok(outcome)
+    }
+
     async fn put_sheet_row(&self, row: &SheetRow) -> Result<Outcome, Failure> {
         self.must_be_there::<JobType>(&row.job_type).await?;
-        let product = self.must_be_there::<Product>(&row.product).await?;
-        if let Err(wrong) = row.quantity(&product) {
-            return refuse(&format!("quantity of {}: {wrong}", product.id));
-        }
+        self.check_sheet_row(row).await?;
         self.put(row).await
+    }
+
+    async fn check_sheet_row(&self, row: &SheetRow) -> Result<(), Failure> {
+        let product = self.must_be_there::<Product>(&row.product).await?;
+        match row.quantity(&product) {
+            Ok(_) => Ok(()),
+            Err(wrong) => refuse(&format!("quantity of {}: {wrong}", product.id)),
+        }
     }
 
     /// A row that another names.

@@ -9,6 +9,7 @@ use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 
 use crate::change::Outcome;
 use crate::error::{Failure, StoreError};
+use crate::listing::Posted;
 use crate::rows::{
     ContainerColumn, Containers, KeptRow, Movements, Stored, StoredMovement, source_word,
 };
@@ -186,7 +187,7 @@ pub(crate) async fn write(
     sql::put_models::<Containers>(work, models, Some(over_the_old())).await?;
     let stored = numbered(work, taken, posted.clone());
     insert_movements(work, &stored).await?;
-    outcome.posted.extend(stored.iter().map(|movement| movement.id));
+    outcome.posted.extend(stored.into_iter().map(Posted::from));
     outcome.movements.extend(posted);
     outcome.containers.extend(containers.into_iter().map(|row| row.kept.container));
     Ok(())

@@ -7,7 +7,8 @@ use capful_domain::{
     SheetRow, Shop, Supplier,
 };
 use chrono::{DateTime, Utc};
-use uuid::Uuid;
+
+use crate::listing::Posted;
 
 /// One thing that is done to a shop.
 #[derive(Debug, Clone, PartialEq)]
@@ -156,8 +157,8 @@ pub struct Outcome {
     pub is_new: bool,
     /// The movements that were posted, in their order.
     pub movements: Vec<Movement>,
-    /// The service's ids of these movements.
-    pub posted: Vec<Uuid>,
+    /// The same as they stand in the database.
+    pub posted: Vec<Posted>,
     /// The containers that were touched, as they are now, by their names.
     pub containers: Vec<Container>,
     /// Rows that an import added to each table that got any.

@@ -1,15 +1,18 @@
 //! Adding the books up again.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
-use capful_domain::{ContainerId, ExpectedPour, Quantity, Snapshot};
+use capful_domain::{ContainerId, ExpectedPour, Ledger, Quantity, Shop, Snapshot};
 use chrono::{DateTime, Utc};
 use sea_orm::sea_query::Expr;
-use sea_orm::{EntityTrait, FromQueryResult, QueryFilter, QuerySelect};
+use sea_orm::{
+    DatabaseTransaction, DbErr, EntityTrait, FromQueryResult, QueryFilter, QueryOrder, QuerySelect,
+};
 use uuid::Uuid;
 
 use crate::error::StoreError;
-use crate::rows::Movements;
+use crate::facts::{self, Which};
+use crate::rows::{Containers, KeptRow, MovementColumn, Movements};
 use crate::sql;
 use crate::store::{Store, failed};
 
@@ -57,45 +60,57 @@ impl Store {
         now: DateTime<Utc>,
         expected: &[ExpectedPour],
     ) -> Result<Checked, StoreError> {
-        let sums = Movements::find()
-            .select_only()
-            .column(crate::rows::MovementColumn::Container)
-            .expr_as(Expr::cust("COUNT(*)"), "movements")
-            .expr_as(Expr::cust("CAST(SUM(change) AS BIGINT)"), "change")
-            .filter(sql::of_shop(shop))
-            .group_by(Expr::col("container"))
-            .into_model::<Sum>();
-        let sums = sums.all(&self.writer).await.map_err(failed)?;
-        let containers = self.containers(shop, None, false).await?;
-        let mut checked = Checked { containers: containers.len(), ..Checked::default() };
-        checked.movements =
-            sums.iter().map(|sum| usize::try_from(sum.movements).unwrap_or(0)).sum();
-        let sums: HashMap<String, i64> =
-            sums.into_iter().map(|sum| (sum.container, sum.change)).collect();
-        let facts = self.facts(shop, None).await?;
+        let tx = self.begin_reading().await?;
+        let facts = facts::read(&tx, shop, Which::Standing).await?;
+        let facts = facts.ok_or_else(|| sql::not_found::<Shop>(&shop.to_string()))?;
+        let own = Containers::find().filter(sql::of_shop(shop)).order_by_asc(Expr::col("id"));
+        let containers = own.all(&tx).await.map_err(failed)?;
+        let containers = containers.iter().map(|row| KeptRow::from_row(row, &facts.shop));
+        let containers: Vec<KeptRow> = containers.collect::<Result<_, _>>()?;
+        let sums = sums(&tx, shop).await.map_err(failed)?;
+        tx.commit().await.map_err(failed)?;
         let replayed = Snapshot::of(&facts, now).ledger(expected);
-        for container in &containers {
-            let left = container.left;
-            let sum = sums.get(container.id.as_str()).copied().unwrap_or_default();
-            let sum = Quantity::from_ledger_units(sum);
-            let again = replayed.container(&container.id).map_or(Quantity::ZERO, |c| c.left);
-            let difference =
-                |expected| Difference { container: container.id.clone(), left, expected };
-            if left != sum || left < Quantity::ZERO {
-                checked.wrong.push(difference(sum));
-            }
-            if left != again {
-                checked.otherwise.push(difference(again));
-            }
-        }
-        for container in replayed.containers() {
-            let is_kept = containers.iter().any(|kept| kept.id == container.id);
-            if !is_kept && !container.left.is_zero() {
-                let (left, expected) = (Quantity::ZERO, container.left);
-                let container = container.id.clone();
-                checked.otherwise.push(Difference { container, left, expected });
-            }
-        }
-        Ok(checked)
+        Ok(compare(&containers, &sums, &replayed))
     }
+}
+
+async fn sums(tx: &DatabaseTransaction, shop: Uuid) -> Result<Vec<Sum>, DbErr> {
+    let sums = Movements::find()
+        .select_only()
+        .column(MovementColumn::Container)
+        .expr_as(Expr::cust("COUNT(*)"), "movements")
+        .expr_as(Expr::cust("CAST(SUM(change) AS BIGINT)"), "change")
+        .filter(sql::of_shop(shop))
+        .group_by(Expr::col("container"));
+    sums.into_model::<Sum>().all(tx).await
+}
+
+fn compare(containers: &[KeptRow], sums: &[Sum], replayed: &Ledger) -> Checked {
+    let count = |sum: &Sum| usize::try_from(sum.movements).unwrap_or(0);
+    let movements = sums.iter().map(count).sum();
+    let mut checked = Checked { containers: containers.len(), movements, ..Checked::default() };
+    let sums: HashMap<&str, &Sum> = sums.iter().map(|sum| (sum.container.as_str(), sum)).collect();
+    for row in containers {
+        let container = &row.kept.container;
+        let left = container.left;
+        let sum = sums.get(container.id.as_str());
+        let added = Quantity::from_ledger_units(sum.map_or(0, |sum| sum.change));
+        let again = replayed.container(&container.id).map_or(Quantity::ZERO, |c| c.left);
+        let difference = |expected| Difference { container: container.id.clone(), left, expected };
+        let is_counted = sum.map_or(0, |sum| sum.movements) == row.movements;
+        if left != added || left < Quantity::ZERO || !is_counted {
+            checked.wrong.push(difference(added));
+        }
+        if left != again {
+            checked.otherwise.push(difference(again));
+        }
+    }
+    let kept: HashSet<&ContainerId> = containers.iter().map(KeptRow::name).collect();
+    let others = replayed.containers().iter().filter(|c| !kept.contains(&c.id));
+    checked.otherwise.extend(others.filter(|c| !c.left.is_zero()).map(|container| Difference {
+        container: container.id.clone(),
+        left: Quantity::ZERO,
+        expected: container.left,
+    }));
+    checked
 }

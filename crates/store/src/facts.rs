@@ -4,8 +4,8 @@ use capful_domain::{Facts, Shop};
 use chrono::{DateTime, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait};
 use sea_orm::{
-    AccessMode, ConnectionTrait, EntityTrait, IsolationLevel, QueryFilter, QueryOrder,
-    TransactionOptions, TransactionTrait,
+    AccessMode, ConnectionTrait, DatabaseTransaction, DbBackend, EntityTrait, IsolationLevel,
+    QueryFilter, QueryOrder, TransactionOptions, TransactionTrait,
 };
 use uuid::Uuid;
 
@@ -38,20 +38,24 @@ impl Store {
         shop: Uuid,
         as_of: Option<DateTime<Utc>>,
     ) -> Result<Facts, StoreError> {
-        let options = TransactionOptions {
-            isolation_level: Some(IsolationLevel::RepeatableRead),
-            access_mode: Some(AccessMode::ReadOnly),
-            ..Default::default()
-        };
-        let options = match self.readers.get_database_backend() {
-            sea_orm::DbBackend::Postgres => options,
-            _ => TransactionOptions::default(),
-        };
-        let tx = self.readers.begin_with_options(options).await.map_err(failed)?;
+        let tx = self.begin_reading().await?;
         let which = as_of.map_or(Which::Standing, Which::StoodAt);
         let facts = read(&tx, shop, which).await?;
         tx.commit().await.map_err(failed)?;
         facts.ok_or_else(|| sql::not_found::<Shop>(&shop.to_string()))
+    }
+
+    /// Begins to read: what is read until its end is of one moment.
+    pub(crate) async fn begin_reading(&self) -> Result<DatabaseTransaction, StoreError> {
+        let options = match self.readers.get_database_backend() {
+            DbBackend::Postgres => TransactionOptions {
+                isolation_level: Some(IsolationLevel::RepeatableRead),
+                access_mode: Some(AccessMode::ReadOnly),
+                ..TransactionOptions::default()
+            },
+            _ => TransactionOptions::default(),
+        };
+        self.readers.begin_with_options(options).await.map_err(failed)
     }
 
     /// Every shop and its settings, in the order they were made.

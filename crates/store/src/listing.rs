@@ -33,6 +33,13 @@ pub struct Posted {
     pub reverses: Option<Uuid>,
 }
 
+impl From<StoredMovement> for Posted {
+    fn from(stored: StoredMovement) -> Self {
+        let StoredMovement { movement, id, number, reverses } = stored;
+        Self { id, number, movement, reverses }
+    }
+}
+
 /// Which movements are asked for.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -150,14 +157,7 @@ impl Store {
             }
         };
         let rows = own.order_by_asc(Expr::col("id")).all(&self.readers).await.map_err(failed)?;
-        let read = |row| {
-            StoredMovement::from_row(row).map(|stored| Posted {
-                id: stored.id,
-                number: stored.number,
-                movement: stored.movement,
-                reverses: stored.reverses,
-            })
-        };
+        let read = |row| StoredMovement::from_row(row).map(Posted::from);
         Ok(rows.iter().map(read).collect::<Result<_, _>>()?)
     }
 }

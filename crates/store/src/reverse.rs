@@ -11,6 +11,7 @@ use sea_orm::{EntityTrait, QueryFilter, QueryOrder};
 use crate::books::{self, Taken};
 use crate::change::{EventKind, Outcome};
 use crate::error::Failure;
+use crate::listing::Posted;
 use crate::rows::{Containers, Movements, Place, Stored, StoredMovement};
 use crate::setup::refuse;
 use crate::sql;
@@ -102,7 +103,7 @@ impl Work<'_> {
             new.reverses = new.movement.reverses.and_then(|at| history.get(at)).map(|old| old.id);
         }
         books::insert_movements(self, &stored).await?;
-        outcome.posted.extend(stored.iter().map(|movement| movement.id));
+        outcome.posted.extend(stored.into_iter().map(Posted::from));
         outcome.movements.extend(posted);
         outcome.containers.extend(containers.into_iter().map(|row| row.kept.container));
         Ok(())

@@ -1,0 +1,112 @@
+//! Wrong requests change nothing, and say what would be right.
+
+#![allow(clippy::unwrap_used)]
+
+mod common;
+
+use capful_domain::facts::{OrderStatus, Pour, Receipt};
+use capful_domain::{Amount, JobStatus, Money, NamedRatio, Offer, SheetRow, Unit};
+use capful_store::{Change, NewToken, Scope, StoreError};
+use chrono::Duration;
+use common::{Fresh, TestShop, container, id, job, ml, noon, order, pour, ratio, receipt};
+use rust_decimal::Decimal;
+
+on_both!(wrong_changes_are_told, tokens_are_known_by_their_hash);
+
+async fn wrong_changes_are_told(fresh: Fresh) {
+    let shop = TestShop::with_soap(&fresh).await;
+    shop.product("wax").await;
+    shop.done(Change::Receive(vec![receipt("r1", 2, "soap", 1)])).await;
+    shop.done(Change::Book(job("j1", 5))).await;
+    let one = |pour| Change::Pour(vec![pour]);
+    let soap = || pour("p1", noon(3), "soap", 10);
+    let grams = Amount { number: Decimal::ONE, unit: Unit::Ft };
+    let offer = Offer {
+        supplier: id("nobody"),
+        product: id("soap"),
+        pack: 1,
+        price: Money::ZERO,
+        code: None,
+        minimum_packs: 1,
+        preferred: false,
+    };
+    let sheet = SheetRow {
+        job_type: id("wash"),
+        product: id("soap"),
+        amount: grams,
+        ratio: None,
+        share_of_jobs: None,
+        log_sd: None,
+    };
+    let label = NamedRatio { product: id("none"), label: "heavy".to_owned(), ratio: ratio(3) };
+    let wrong = [
+        (one(pour("p1", noon(3), "none", 1)), "no product `none`"),
+        (one(Pour { job: Some(id("j9")), ..soap() }), "no job `j9`"),
+        (one(Pour { container: Some(container("r9/1")), ..soap() }), "no container `r9/1`"),
+        (one(pour("p1", noon(3), "soap", -1)), "nothing or more"),
+        (one(Pour { amount: grams, ..soap() }), "a quantity in mL"),
+        (Change::Pour(vec![soap(), soap()]), "there is a pour `p1` already"),
+        (Change::Pour(vec![soap(), pour("p2", noon(3), "none", 1)]), "no product `none`"),
+        (Change::Receive(vec![receipt("r1", 2, "soap", 1)]), "there is a receipt `r1` already"),
+        (Change::Receive(vec![receipt("r2", 2, "soap", 0)]), "containers: from 1"),
+        (
+            Change::Receive(vec![Receipt {
+                supplier: Some(id("nobody")),
+                ..receipt("r2", 2, "soap", 1)
+            }]),
+            "no supplier `nobody`",
+        ),
+        (
+            Change::Receive(vec![Receipt { order: Some(id("b9")), ..receipt("r2", 2, "soap", 1) }]),
+            "no order `b9`",
+        ),
+        (Change::Book(job("j1", 6)), "there is a job `j1` already"),
+        (
+            Change::Book(capful_domain::Job { status: JobStatus::Done, ..job("j2", 6) }),
+            "status: booked",
+        ),
+        (
+            Change::Book(capful_domain::Job { job_types: vec![], ..job("j2", 6) }),
+            "job_types: at least one",
+        ),
+        (
+            Change::Book(capful_domain::Job { job_types: vec![id("magic")], ..job("j2", 6) }),
+            "no job type `magic`",
+        ),
+        (Change::ChangeJob(job("j9", 6)), "no job `j9`"),
+        (
+            Change::StartJob { job: id("j1"), at: noon(1) - Duration::days(1) },
+            "not before it was booked",
+        ),
+        (Change::Offer(offer), "no supplier `nobody`"),
+        (Change::SheetRow(sheet), "a quantity in mL"),
+        (Change::Ratio(label), "no product `none`"),
+        (order("b1", 2, "none", 1), "no product `none`"),
+        (order("b1", 2, "soap", 0), "at least one pack"),
+        (Change::SetOrder { order: id("b9"), status: OrderStatus::Received }, "no order `b9`"),
+    ];
+    for (change, right) in wrong {
+        let shown = format!("{change:?}");
+        let text = shop.refused(change).await;
+        assert!(text.contains(right), "{shown}\nsaid: {text}\nnot: {right}");
+    }
+    assert_eq!(shop.shelf("soap").await, ["r1/1 sealed 1000"]);
+    shop.done(one(Pour { amount: ml(0), ..soap() })).await;
+}
+
+async fn tokens_are_known_by_their_hash(fresh: Fresh) {
+    let shop = TestShop::with_soap(&fresh).await;
+    let expires_at = Some(noon(20));
+    let (own, text, label) = (shop.shop, "a long secret", "the phone in the bay");
+    let new = NewToken { shop: own, text, scope: Scope::Shelf, label, expires_at };
+    let made = shop.store.add_token(&new, noon(2)).await.unwrap();
+    let found = shop.store.token("a long secret").await.unwrap().unwrap();
+    assert_eq!(found, made);
+    assert!(found.is_good(noon(19)) && !found.is_good(noon(20)));
+    assert_eq!(shop.store.token("another").await.unwrap(), None);
+    shop.store.revoke_token(shop.shop, made.id, noon(3)).await.unwrap();
+    assert!(!shop.store.token("a long secret").await.unwrap().unwrap().is_good(noon(4)));
+    assert_eq!(shop.store.tokens(shop.shop).await.unwrap().len(), 1);
+    let unknown = shop.store.revoke_token(shop.shop, own, noon(3)).await.unwrap_err();
+    assert!(matches!(unknown, StoreError::NotFound { what: "token", .. }));
+}

@@ -2,9 +2,35 @@
 
 use std::str::FromStr;
 
-use serde::Serialize;
-use utoipa::ToSchema;
+use capful_domain::AsOf;
+use capful_store::{Listed, Stored};
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
+
+use crate::api::Api;
+use crate::auth::Caller;
+use crate::params::parsed;
+use crate::problem::Problem;
+
+/// Which page of a list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub(crate) struct WhichPage {
+    /// Answer as it would have been then: a day, or a time. Without it: now.
+    #[serde(default, deserialize_with = "parsed")]
+    #[param(value_type = Option<String>, example = "2026-03-02")]
+    pub as_of: Option<AsOf>,
+    /// Rows of a page at most, 1 to 500. Without it: 100.
+    #[serde(default, deserialize_with = "parsed")]
+    #[param(value_type = Option<u16>)]
+    pub limit: Option<Limit>,
+    /// What the page before gave as `next`.
+    #[serde(default, deserialize_with = "parsed")]
+    #[param(value_type = Option<String>)]
+    pub after: Option<Cursor>,
+}
 
 /// How many rows a page may have.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -65,13 +91,83 @@ pub(crate) struct Page<T> {
     pub next: Option<String>,
 }
 
-/// Cuts a list, of which one more than a page was read, to a page; gives where it goes on.
-pub(crate) fn cut<T>(rows: &mut Vec<T>, limit: Limit, id: impl Fn(&T) -> Uuid) -> Option<String> {
-    if rows.len() <= limit.rows() {
-        return None;
+/// Rows that are read from the store at a time.
+const BLOCK: u64 = 500;
+
+/// A page of a table's rows, in the order they were made; `keep` maps each row to its place in the
+/// answer, or passes it over.
+///
+/// # Errors
+/// [`Problem`] where the store does not answer.
+pub(crate) async fn of_table<T: Stored, U>(
+    api: &Api,
+    caller: &Caller,
+    after: Option<Cursor>,
+    limit: Option<Limit>,
+    keep: impl Fn(Listed<T>) -> Option<U>,
+) -> Result<Page<U>, Problem> {
+    let limit = limit.unwrap_or_default().rows();
+    let mut after = after.map(|Cursor(id)| id);
+    let (mut items, mut last) = (Vec::new(), None);
+    loop {
+        let rows = api.store.page::<T>(caller.shop, after, BLOCK).await?;
+        let is_end = rows.len() < usize::try_from(BLOCK).unwrap_or(usize::MAX);
+        for row in rows {
+            let id = row.place.id;
+            after = Some(id);
+            let Some(item) = keep(row) else { continue };
+            if items.len() == limit {
+                return Ok(Page { items, next: last.map(|id: Uuid| id.to_string()) });
+            }
+            items.push(item);
+            last = Some(id);
+        }
+        if is_end {
+            return Ok(Page { items, next: None });
+        }
     }
-    rows.truncate(limit.rows());
-    rows.last().map(|last| id(last).to_string())
+}
+
+/// Every row of a table, in the order they were made.
+///
+/// # Errors
+/// [`Problem`] where the store does not answer.
+pub(crate) async fn whole<T: Stored>(
+    api: &Api,
+    caller: &Caller,
+) -> Result<Vec<Listed<T>>, Problem> {
+    let mut all = Vec::new();
+    loop {
+        let after = all.last().map(|last: &Listed<T>| last.place.id);
+        let rows = api.store.page::<T>(caller.shop, after, BLOCK).await?;
+        let is_end = rows.is_empty();
+        all.extend(rows);
+        if is_end {
+            return Ok(all);
+        }
+    }
+}
+
+/// A page of a list that is at hand, by what its rows are known by.
+///
+/// # Errors
+/// [`Problem`] where no row is known by `after`.
+pub(crate) fn of_list<T>(
+    mut items: Vec<T>,
+    after: Option<&str>,
+    limit: Option<Limit>,
+    key: impl Fn(&T) -> &str,
+) -> Result<Page<T>, Problem> {
+    let limit = limit.unwrap_or_default().rows();
+    if let Some(after) = after {
+        let place = items.iter().position(|item| key(item) == after);
+        let wrong = || Problem::query("after", format!("found {after:?}, expected {NotACursor}"));
+        items.drain(..=place.ok_or_else(wrong)?);
+    }
+    let more = items.len() > limit;
+    items.truncate(limit);
+    let next = items.last().filter(|_| more).map(|last| key(last).to_owned());
+    Ok(Page { items, next })
 }
 
 #[cfg(test)]
@@ -81,12 +177,20 @@ mod tests {
 
     #[test]
     fn a_page_says_where_it_goes_on() {
-        let ids: Vec<Uuid> = (1..=3).map(Uuid::from_u128).collect();
-        let (mut two, mut three) = (ids[..2].to_vec(), ids.clone());
-        let limit: Limit = "2".parse().unwrap();
-        assert_eq!(cut(&mut two, limit, |id| *id), None);
-        assert_eq!(cut(&mut three, limit, |id| *id), Some(ids[1].to_string()));
-        assert_eq!(three, ids[..2]);
+        let page = |after, limit: &str| {
+            of_list(vec!["a", "b", "c"], after, Some(limit.parse().unwrap()), |item| item).unwrap()
+        };
+        let first = page(None, "2");
+        assert_eq!((first.items, first.next.as_deref()), (vec!["a", "b"], Some("b")));
+        let rest = page(Some("b"), "2");
+        assert_eq!((rest.items, rest.next), (vec!["c"], None));
+        assert_eq!(page(None, "3").next, None);
+    }
+
+    #[test]
+    fn a_cursor_that_no_page_gave_is_refused() {
+        let wrong = of_list(vec!["a"], Some("z"), None, |item| item).unwrap_err();
+        assert_eq!(wrong.field.as_deref(), Some("after"));
     }
 
     #[test]

@@ -5,7 +5,7 @@ use std::str::FromStr;
 
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
-use capful_domain::{AsOf, Id, Shop};
+use capful_domain::{AsOf, ContainerId, Id, Shop, Word};
 use chrono::{DateTime, Utc};
 use serde::de::{DeserializeOwned, Error};
 use serde::{Deserialize, Deserializer};
@@ -49,6 +49,31 @@ where
     }
     let wrong = |expected| D::Error::custom(format!("found {text:?}, expected {expected}"));
     text.parse().map(Some).map_err(wrong)
+}
+
+/// One word out of a fixed list.
+pub(crate) fn word<'de, D, T>(reader: D) -> Result<Option<T>, D::Error>
+where
+    D: Deserializer<'de>,
+    T: Word,
+{
+    let text = String::deserialize(reader)?;
+    let words: Vec<&str> = T::WORDS.iter().map(|(word, _)| *word).collect();
+    let wrong = || D::Error::custom(format!("found {text:?}, expected {}", words.join(", ")));
+    if text.is_empty() { Ok(None) } else { T::from_word(&text).map(Some).ok_or_else(wrong) }
+}
+
+/// A container's name as it is written in a query.
+pub(crate) fn container<'de, D>(reader: D) -> Result<Option<ContainerId>, D::Error>
+where
+    D: Deserializer<'de>,
+{
+    let text = String::deserialize(reader)?;
+    let wrong = |_| {
+        let rule = "a container's name, such as R-0412/1";
+        D::Error::custom(format!("found {text:?}, expected {rule}"))
+    };
+    if text.is_empty() { Ok(None) } else { ContainerId::parse(&text).map(Some).map_err(wrong) }
 }
 
 /// A row's id as it is written in a query.
@@ -107,6 +132,32 @@ pub(crate) struct WhichPlan {
     #[serde(default, deserialize_with = "parsed")]
     #[param(value_type = Option<u64>)]
     pub seed: Option<Seed>,
+}
+
+/// A question with two answers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum YesOrNo {
+    /// `yes`
+    Yes,
+    /// `no`
+    No,
+}
+
+/// A text that is neither.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("`yes` or `no`")]
+pub(crate) struct NeitherYesNorNo;
+
+impl FromStr for YesOrNo {
+    type Err = NeitherYesNorNo;
+
+    fn from_str(text: &str) -> Result<Self, NeitherYesNorNo> {
+        match text {
+            "yes" => Ok(Self::Yes),
+            "no" => Ok(Self::No),
+            _ => Err(NeitherYesNorNo),
+        }
+    }
 }
 
 /// The moment that a question is about.

@@ -1,13 +1,16 @@
 //! A shop as a question sees it: what was written down until a moment, and the books of then.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
-use capful_domain::{AsOf, Kept, Ledger, Left, Movement, Quantity, Snapshot};
+use capful_domain::{
+    AsOf, Container, Id, Kept, Ledger, Left, Movement, Product, Quantity, Shop, Snapshot,
+};
 use capful_store::{MovementFilter, Posted};
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::api::Api;
 use crate::auth::Caller;
+use crate::page;
 use crate::params::moment;
 use crate::problem::Problem;
 
@@ -61,6 +64,63 @@ pub(crate) async fn books(
     };
     let ledger = Ledger::resume(&snapshot.facts.shop, &snapshot.facts.products, left);
     Ok((snapshot, ledger))
+}
+
+/// The containers of a shop, and what is needed to read them.
+pub(crate) struct Shelf {
+    pub shop: Shop,
+    /// The day of the question.
+    pub day: NaiveDate,
+    pub products: BTreeMap<Id, Product>,
+    pub containers: Vec<Container>,
+}
+
+/// A shop's settings and its products.
+///
+/// # Errors
+/// [`Problem`] where the store does not answer.
+pub(crate) async fn catalog(
+    api: &Api,
+    caller: &Caller,
+) -> Result<(Shop, BTreeMap<Id, Product>), Problem> {
+    let shop = api.store.shop(caller.shop).await?.row;
+    let products = page::whole::<Product>(api, caller).await?;
+    let by_id = products.into_iter().map(|listed| (listed.row.id.clone(), listed.row));
+    Ok((shop, by_id.collect()))
+}
+
+/// The containers of a shop, or of one of its products, in the order they came.
+///
+/// # Errors
+/// [`Problem`] where the store does not answer.
+pub(crate) async fn shelf(
+    api: &Api,
+    caller: &Caller,
+    as_of: Option<AsOf>,
+    product: Option<&Id>,
+) -> Result<Shelf, Problem> {
+    if as_of.is_some() {
+        let (snapshot, ledger) = books(api, caller, as_of).await?;
+        let of_product = |c: &&Container| product.is_none_or(|product| c.product == *product);
+        return Ok(Shelf {
+            day: snapshot.day,
+            products: snapshot
+                .facts
+                .products
+                .into_iter()
+                .map(|product| (product.id.clone(), product))
+                .collect(),
+            containers: ledger.containers().iter().filter(of_product).cloned().collect(),
+            shop: snapshot.facts.shop,
+        });
+    }
+    let (shop, products) = catalog(api, caller).await?;
+    Ok(Shelf {
+        day: shop.day_of(api.now()),
+        shop,
+        products,
+        containers: api.store.containers(caller.shop, product, false).await?,
+    })
 }
 
 /// Movements that name what they undo by its place in the list.

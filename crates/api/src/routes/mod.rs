@@ -3,8 +3,25 @@
 //! A new handler is added to its group with one line. The group asks for the token, so the handler
 //! only takes `Caller`, and describes what it answers to a request that is wrong.
 
+mod check;
+mod containers;
+mod costs;
+mod folder;
+mod going_off;
 mod health;
+mod job_types;
+mod jobs;
+mod movements;
+mod offers;
+mod orders;
 mod plan;
+mod products;
+mod readiness;
+mod shop;
+mod suppliers;
+mod trace;
+mod usage;
+mod weekly_order;
 
 use axum::Router;
 use axum::middleware::from_fn_with_state;
@@ -20,7 +37,30 @@ use crate::auth;
 
 /// What looks: any token will do.
 fn reading() -> OpenApiRouter<Api> {
-    OpenApiRouter::default().routes(routes!(plan::get_plan))
+    OpenApiRouter::default()
+        .routes(routes!(plan::get_plan))
+        .routes(routes!(weekly_order::get_weekly_order))
+        .routes(routes!(readiness::get_readiness))
+        .routes(routes!(going_off::get_going_off))
+        .routes(routes!(usage::get_usage))
+        .routes(routes!(jobs::list_jobs))
+        .routes(routes!(jobs::get_job))
+        .routes(routes!(products::get_product))
+        .routes(routes!(containers::list_containers))
+        .routes(routes!(movements::list_movements))
+        .routes(routes!(check::get_check))
+        .routes(routes!(orders::list_orders))
+        .routes(routes!(costs::job_cost))
+        .routes(routes!(costs::job_type_costs))
+        .routes(routes!(costs::waste))
+        .routes(routes!(trace::trace_lot))
+        .routes(routes!(trace::trace_job))
+        .routes(routes!(shop::get_shop))
+        .routes(routes!(products::list_products))
+        .routes(routes!(suppliers::list_suppliers))
+        .routes(routes!(offers::list_offers))
+        .routes(routes!(job_types::list_job_types))
+        .routes(routes!(folder::get_folder))
 }
 
 /// What writes down what happens on the shelf and in the calendar: a token of scope `shelf`.

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use axum::http::Method;
+use capful_store::Connections;
 use metrics::{counter, gauge, histogram, with_local_recorder};
 use metrics_exporter_prometheus::{PrometheusBuilder, PrometheusRecorder};
 
@@ -71,11 +72,11 @@ impl Metrics {
         });
     }
 
-    /// How many connections to the database there are, and how many of them are idle.
-    pub(crate) fn connections(&self, all: u32, idle: u32) {
+    /// How busy the connections to the database are.
+    pub(crate) fn connections(&self, now: Connections) {
+        let busy = now.open.saturating_sub(now.idle);
         with_local_recorder(&*self.recorder, || {
-            gauge!("capful_database_connections", "state" => "idle").set(f64::from(idle));
-            let busy = all.saturating_sub(idle);
+            gauge!("capful_database_connections", "state" => "idle").set(f64::from(now.idle));
             gauge!("capful_database_connections", "state" => "busy").set(f64::from(busy));
         });
     }

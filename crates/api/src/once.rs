@@ -14,6 +14,7 @@ use capful_store::{Answer, Asked, Done, Outcome};
 use chrono::{DateTime, Utc};
 use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
+use utoipa::IntoParams;
 
 use crate::api::Api;
 use crate::auth::Caller;
@@ -23,6 +24,29 @@ use crate::problem::{Kind, Problem};
 const KEY: HeaderName = HeaderName::from_static("idempotency-key");
 const REPLAYED: HeaderName = HeaderName::from_static("idempotency-replayed");
 const LONGEST_KEY: usize = 200;
+
+/// What a request that changes something carries beside its body.
+#[derive(Debug, Clone, PartialEq, Eq, IntoParams)]
+#[into_params(parameter_in = Header)]
+#[allow(dead_code)] // for the description only
+pub(crate) struct Headers {
+    /// What the request is known again by: 1 to 200 visible ASCII characters.
+    #[param(rename = "Idempotency-Key", required = true)]
+    pub key: String,
+}
+
+/// What an edit carries beside its body.
+#[derive(Debug, Clone, PartialEq, Eq, IntoParams)]
+#[into_params(parameter_in = Header)]
+#[allow(dead_code)] // for the description only
+pub(crate) struct EditHeaders {
+    /// What the request is known again by: 1 to 200 visible ASCII characters.
+    #[param(rename = "Idempotency-Key", required = true)]
+    pub key: String,
+    /// The `ETag` that was read, or `If-None-Match: *` for something new.
+    #[param(rename = "If-Match")]
+    pub version: Option<String>,
+}
 
 /// A request that changes something: its body, the key that it is known again by, and the version
 /// that the caller has read.
@@ -81,8 +105,9 @@ async fn bytes_of(request: Request, api: &Api) -> Result<Bytes, Problem> {
     Bytes::from_request(request, api).await.map_err(|rejection| {
         let rejected = rejection.into_response().status();
         if rejected == StatusCode::PAYLOAD_TOO_LARGE {
-            let limit = api.settings.body_limit / 1024;
-            let detail = format!("the body may have {limit} KiB at most");
+            let mib = |bytes: usize| bytes as f64 / f64::from(1 << 20);
+            let (most, import) = (mib(api.settings.body_limit), mib(api.settings.import_limit));
+            let detail = format!("a body may have {most} MiB at most, an import's {import} MiB");
             return Problem::new(Kind::BodyTooLarge, detail);
         }
         Problem::new(Kind::BadRequest, "the body ended before it was whole")

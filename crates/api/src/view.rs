@@ -6,7 +6,7 @@ use capful_domain::{
     AsOf, Container, Id, Kept, Ledger, Left, Movement, Product, Quantity, Shop, Snapshot,
 };
 use capful_store::{MovementFilter, Posted};
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, Utc};
 
 use crate::api::Api;
 use crate::auth::Caller;
@@ -69,8 +69,6 @@ pub(crate) async fn books(
 /// The containers of a shop, and what is needed to read them.
 pub(crate) struct Shelf {
     pub shop: Shop,
-    /// The day of the question.
-    pub day: NaiveDate,
     pub products: BTreeMap<Id, Product>,
     pub containers: Vec<Container>,
 }
@@ -103,7 +101,6 @@ pub(crate) async fn shelf(
         let (snapshot, ledger) = books(api, caller, as_of).await?;
         let of_product = |c: &&Container| product.is_none_or(|product| c.product == *product);
         return Ok(Shelf {
-            day: snapshot.day,
             products: snapshot
                 .facts
                 .products
@@ -116,7 +113,6 @@ pub(crate) async fn shelf(
     }
     let (shop, products) = catalog(api, caller).await?;
     Ok(Shelf {
-        day: shop.day_of(api.now()),
         shop,
         products,
         containers: api.store.containers(caller.shop, product, false).await?,

@@ -4,13 +4,19 @@ use std::collections::BTreeMap;
 
 use axum::Json;
 use axum::extract::State;
-use serde::Serialize;
+use axum::http::StatusCode;
+use axum::response::Response;
+use capful_domain::{ExpectedPour, Facts, Snapshot};
+use capful_store::{Change, Outcome, StoreError};
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::api::Api;
 use crate::auth::Caller;
+use crate::once::{self, Once};
 use crate::params::{Params, When};
-use crate::problem::Problem;
+use crate::problem::{Kind, OneError, Problem};
 use crate::view;
 
 /// The files of a shop folder.
@@ -43,4 +49,79 @@ pub(crate) async fn get_folder(
     };
     let files = capful_folder::to_files(&facts).into_iter().map(|(name, b)| (name.to_string(), b));
     Ok(Json(FolderAnswer { files: files.map(text).collect::<Result<_, _>>()? }))
+}
+
+/// The files of a shop folder to take over.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct FolderBody {
+    /// Each file's text, by its name; `shop.toml` is always among them.
+    pub files: BTreeMap<String, String>,
+}
+
+/// What was new in a folder.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub(crate) struct ImportAnswer {
+    /// Rows that were added to each file that got any.
+    pub added: Vec<AddedRows>,
+}
+
+/// Rows that were added to a file.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub(crate) struct AddedRows {
+    /// The file.
+    pub file: &'static str,
+    /// How many.
+    pub rows: usize,
+}
+
+impl From<&Outcome> for ImportAnswer {
+    fn from(outcome: &Outcome) -> Self {
+        let added = outcome.added.iter().map(|(file, rows)| AddedRows { file, rows: *rows });
+        Self { added: added.collect() }
+    }
+}
+
+/// Takes over what is new in a shop folder, all of it or nothing
+///
+/// Rows are known by their `id`: the same `id` with other content is refused.
+#[utoipa::path(
+    post,
+    path = "/api/v1/folder",
+    tag = "setup",
+    params(once::Headers),
+    request_body = FolderBody,
+    responses((status = 200, description = "What was new", body = ImportAnswer))
+)]
+pub(crate) async fn post_folder(
+    State(api): State<Api>,
+    caller: Caller,
+    once: Once<FolderBody>,
+) -> Result<Response, Problem> {
+    let files = once.body.files.iter();
+    let files = files.map(|(name, text)| (name.clone(), text.clone().into_bytes())).collect();
+    let read = capful_folder::read_files(&files).map_err(|errors| wrong(&errors.problems))?;
+    let (facts, now) = (read.facts, api.now());
+    let known = api.store.facts(caller.shop, None).await?;
+    let expected = tokio::task::spawn_blocking({
+        let facts = facts.clone();
+        move || expected(&known, facts, now)
+    });
+    let expected = expected.await.map_err(|error| Problem::internal(&error))??;
+    let change = Change::Import { facts: Box::new(facts), expected };
+    let answer = |outcome: &Outcome| once::answer(StatusCode::OK, &ImportAnswer::from(outcome));
+    let done = api.store.change(&once.asked(&caller, now), &change, answer).await?;
+    Ok(once::reply(&done))
+}
+
+fn wrong(problems: &[capful_folder::Problem]) -> Problem {
+    let detail = format!("{} rows of the folder are not as they should be", problems.len());
+    let errors = problems.iter().map(OneError::from).collect();
+    Problem { errors, ..Problem::new(Kind::BadBody, detail) }
+}
+
+/// What new jobs are taken to have used, learned from everything that there is then.
+fn expected(known: &Facts, new: Facts, now: DateTime<Utc>) -> Result<Vec<ExpectedPour>, Problem> {
+    let merged = capful_folder::merge(known, new).map_err(StoreError::Problems)?.0;
+    Ok(capful_forecast::expected_pours(&Snapshot::of(&merged, now)))
 }

@@ -24,19 +24,20 @@ mod usage;
 mod weekly_order;
 
 use axum::Router;
+use axum::extract::DefaultBodyLimit;
 use axum::middleware::from_fn_with_state;
 use axum::routing::get;
 use capful_store::Scope;
 use utoipa::openapi::path::Operation;
 use utoipa::openapi::{OpenApi, Ref, RefOr, ResponseBuilder, SecurityRequirement};
-use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::router::{OpenApiRouter, UtoipaMethodRouterExt};
 use utoipa_axum::routes;
 
-use crate::api::Api;
+use crate::api::{Api, Settings};
 use crate::auth;
 
 /// What looks: any token will do.
-fn reading() -> OpenApiRouter<Api> {
+fn reading(_: &Settings) -> OpenApiRouter<Api> {
     OpenApiRouter::default()
         .routes(routes!(plan::get_plan))
         .routes(routes!(weekly_order::get_weekly_order))
@@ -64,29 +65,31 @@ fn reading() -> OpenApiRouter<Api> {
 }
 
 /// What writes down what happens on the shelf and in the calendar: a token of scope `shelf`.
-fn writing() -> OpenApiRouter<Api> {
+fn writing(_: &Settings) -> OpenApiRouter<Api> {
     OpenApiRouter::default()
 }
 
 /// What sets up: a token of scope `setup`.
-fn setting_up() -> OpenApiRouter<Api> {
-    OpenApiRouter::default()
+fn setting_up(settings: &Settings) -> OpenApiRouter<Api> {
+    let large = DefaultBodyLimit::max(settings.import_limit);
+    OpenApiRouter::default().routes(routes!(folder::post_folder).layer(large))
 }
 
 /// The three groups, described but not guarded.
 pub(crate) fn groups() -> OpenApiRouter<Api> {
-    let groups = GROUPS.map(|(group, scope)| tell(group(), scope));
+    let groups = GROUPS.map(|(group, scope)| tell(group(&Settings::default()), scope));
     groups.into_iter().fold(begin(), OpenApiRouter::merge)
 }
 
 /// The three groups, each behind its token.
 pub(crate) fn described(api: &Api) -> OpenApiRouter<Api> {
     let guard = |scope| from_fn_with_state((api.clone(), scope), auth::needs);
-    let groups = GROUPS.map(|(group, scope)| tell(group(), scope).route_layer(guard(scope)));
+    let groups =
+        GROUPS.map(|(group, scope)| tell(group(&api.settings), scope).route_layer(guard(scope)));
     groups.into_iter().fold(begin(), OpenApiRouter::merge)
 }
 
-type Group = fn() -> OpenApiRouter<Api>;
+type Group = fn(&Settings) -> OpenApiRouter<Api>;
 
 const GROUPS: [(Group, Scope); 3] =
     [(reading, Scope::Read), (writing, Scope::Shelf), (setting_up, Scope::Setup)];

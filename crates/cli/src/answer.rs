@@ -2,6 +2,8 @@
 
 use std::path::PathBuf;
 
+use capful_store::StoreError;
+
 /// What a command says.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Answer {
@@ -59,6 +61,35 @@ pub enum Failure {
         /// Why.
         error: std::io::Error,
     },
+    /// Settings are wrong.
+    #[error("{}", .lines.join("\n"))]
+    Settings {
+        /// What is wrong, and where it stands.
+        lines: Vec<String>,
+    },
+    /// The store did not do what it was asked.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// There is no shop, or no one shop, to speak of.
+    #[error("{0}")]
+    Shop(String),
+    /// A running service could not be asked, or said no; a line for each reason.
+    #[error("{}", .lines.join("\n"))]
+    Service {
+        /// Why.
+        lines: Vec<String>,
+    },
+    /// The service cannot start or go on.
+    #[error("{what}: {error}")]
+    Serving {
+        /// What was tried.
+        what: String,
+        /// Why it did not work.
+        error: std::io::Error,
+    },
+    /// Nothing can be done as things stand; the text says what would be right.
+    #[error("{0}")]
+    Refused(String),
     /// The answer could not be put in writing.
     #[error("the answer cannot be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
@@ -69,6 +100,9 @@ impl From<Failure> for Answer {
         let mut notes = Vec::new();
         if let Failure::Folder { errors } = &failure {
             notes.extend(errors.warnings.iter().map(|w| format!("warning: {w}")));
+        }
+        if let Failure::Store(StoreError::Problems(problems)) = &failure {
+            notes.extend(problems.iter().map(|problem| format!("error: {problem}")));
         }
         notes.extend(failure.to_string().lines().map(|line| format!("error: {line}")));
         Self { text: String::new(), notes, yes: false }

@@ -2,10 +2,9 @@
 
 use std::path::PathBuf;
 
+use capful_domain::AsOf;
 use clap::{Args, Parser, Subcommand};
 use clap_complete::Shell;
-
-use crate::clock::AsOf;
 
 /// The whole command line.
 #[derive(Debug, Parser)]
@@ -31,7 +30,16 @@ pub enum Command {
     Plan(PlanArgs),
     /// Add every container up again from the ledger and list what the shelf holds
     Check(CheckArgs),
-    /// Write an invented shop with 18 months of history into a folder and print its plan
+    /// Keep a shop in a database and answer over HTTP
+    Serve(ServeArgs),
+    /// Take over what is new in a shop folder: all of it or nothing
+    Import(ImportArgs),
+    /// Write a shop out as a folder
+    Export(ExportArgs),
+    /// Make, list and revoke the tokens that programs speak with
+    #[command(subcommand)]
+    Token(TokenCommand),
+    /// Write an invented shop with 18 months of history into a folder, print its plan, and serve it
     Demo(DemoArgs),
     /// Print a script that completes these commands in a shell
     Completions {
@@ -51,14 +59,43 @@ pub struct Report {
     pub json: bool,
 }
 
+/// Where settings are read, and the database that they name.
+#[derive(Debug, Clone, Default, Args)]
+pub struct DatabaseArgs {
+    /// The settings' file [default: capful.toml in this directory, where it is there]
+    #[arg(long, value_name = "FILE", env = "CAPFUL_CONFIG")]
+    pub config: Option<PathBuf>,
+    /// The database: sqlite://FILE or postgres://… [default: sqlite://capful.db]
+    #[arg(long, value_name = "URL")]
+    pub database: Option<String>,
+}
+
+/// A running service to speak to.
+#[derive(Debug, Clone, Default, Args)]
+pub struct ServerArgs {
+    /// Speak to a running service, such as http://127.0.0.1:8080
+    #[arg(long, value_name = "URL")]
+    pub server: Option<String>,
+    /// The token to speak with
+    #[arg(long, value_name = "TOKEN", env = "CAPFUL_TOKEN", hide_env_values = true)]
+    pub token: Option<String>,
+}
+
 /// `capful plan`
 #[derive(Debug, Clone, Args)]
 pub struct PlanArgs {
     /// The shop folder
-    pub folder: PathBuf,
-    /// Seed of the futures that are drawn; the same seed gives the same plan
-    #[arg(long, value_name = "N", default_value_t = 1)]
-    pub seed: u64,
+    #[arg(required_unless_present = "server", conflicts_with = "server")]
+    pub folder: Option<PathBuf>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub server: ServerArgs,
+    /// The settings' file [default: capful.toml in this directory, where it is there]
+    #[arg(long, value_name = "FILE", env = "CAPFUL_CONFIG")]
+    pub config: Option<PathBuf>,
+    /// Seed of the futures that are drawn; the same seed gives the same plan [default: 1]
+    #[arg(long, value_name = "N")]
+    pub seed: Option<u64>,
     /// Show one part in full: order, readiness, going-off, products, usage, warnings, or the id of
     /// a product or a job
     #[arg(long, value_name = "WHAT", conflicts_with = "json")]
@@ -71,14 +108,107 @@ pub struct PlanArgs {
 /// `capful check`
 #[derive(Debug, Clone, Args)]
 pub struct CheckArgs {
-    /// The shop folder
-    pub folder: PathBuf,
+    /// The shop folder; without one, the database
+    #[arg(conflicts_with = "database")]
+    pub folder: Option<PathBuf>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
     /// Show the containers of one product
     #[arg(long, value_name = "PRODUCT", conflicts_with = "json")]
     pub open: Option<String>,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub report: Report,
+}
+
+/// `capful serve`
+#[derive(Debug, Clone, Args)]
+pub struct ServeArgs {
+    /// Where to listen: an address and a port; port 0 takes a free one [default: 127.0.0.1:8080]
+    #[arg(long, value_name = "ADDRESS")]
+    pub listen: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
+}
+
+/// `capful import`
+#[derive(Debug, Clone, Args)]
+pub struct ImportArgs {
+    /// The shop folder
+    pub folder: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub server: ServerArgs,
+}
+
+/// `capful export`
+#[derive(Debug, Clone, Args)]
+pub struct ExportArgs {
+    /// Where to write it
+    pub folder: PathBuf,
+    /// Replace the shop files of a folder that is not empty
+    #[arg(long)]
+    pub force: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub server: ServerArgs,
+}
+
+/// `capful token`
+#[derive(Debug, Clone, Subcommand)]
+pub enum TokenCommand {
+    /// Make a token and print it: it is shown this once
+    Create(TokenCreateArgs),
+    /// List the tokens, without their texts
+    List(TokenListArgs),
+    /// End a token
+    Revoke(TokenRevokeArgs),
+}
+
+/// `capful token create`
+#[derive(Debug, Clone, Args)]
+pub struct TokenCreateArgs {
+    /// What it allows, each more than the one before: to look, to write down what happens, to set up
+    #[arg(long, value_parser = ["read", "shelf", "setup"])]
+    pub scope: String,
+    /// What it is for
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub label: String,
+    /// Days until it ends by itself; without it, it does not
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=36_500))]
+    pub days: Option<u32>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
+}
+
+/// `capful token list`
+#[derive(Debug, Clone, Args)]
+pub struct TokenListArgs {
+    /// Print JSON for programs
+    #[arg(long)]
+    pub json: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
+}
+
+/// `capful token revoke`
+#[derive(Debug, Clone, Args)]
+pub struct TokenRevokeArgs {
+    /// Its id, as `capful token list` shows it
+    pub id: String,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
 }
 
 /// `capful demo`
@@ -90,6 +220,12 @@ pub struct DemoArgs {
     /// Replace the shop files of a folder that holds something else
     #[arg(long)]
     pub force: bool,
+    /// Write the folder and print the plan, and no more; --as-of and --json do no more either
+    #[arg(long)]
+    pub no_serve: bool,
+    /// Where to listen: an address and a port; port 0 takes a free one [default: 127.0.0.1:8080]
+    #[arg(long, value_name = "ADDRESS", conflicts_with = "no_serve")]
+    pub listen: Option<String>,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub report: Report,

@@ -1,20 +1,31 @@
 //! `capful check`: every container added up again from the ledger, and what the shelf holds.
 
+use std::collections::HashSet;
+
+use capful_domain::{Kept, Ledger, Left, Quantity, Snapshot};
+use capful_store::{Checked, MovementFilter};
 use chrono::{DateTime, Utc};
 
 use crate::answer::{Answer, Failure};
 use crate::args::CheckArgs;
-use crate::render::{Ink, shelf_of, shelf_screen};
-use crate::shelf::Shelf;
-use crate::{folder, plan_command};
+use crate::render::{Ink, counted, shelf_of, shelf_screen};
+use crate::shelf::{Difference, Shelf};
+use crate::{database, folder, plan_command};
 
-/// Adds the ledger of a folder up and lists the shelf. The answer is no where something differs.
+/// Adds the ledger of a folder or of a database up and lists the shelf. The answer is no where
+/// something differs.
 ///
 /// # Errors
-/// [`Failure`] where the folder cannot be read or has no product of the name to open.
+/// [`Failure`] where the folder or the database cannot be read, or has no product of the name to
+/// open.
 pub fn run(args: &CheckArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Failure> {
-    let (snapshot, mut notes) = folder::snapshot(&args.folder, &args.report, now)?;
-    let shelf = Shelf::of(&snapshot);
+    let (shelf, mut notes) = match &args.folder {
+        Some(path) => {
+            let (snapshot, notes) = folder::snapshot(path, &args.report, now)?;
+            (Shelf::of(&snapshot), notes)
+        }
+        None => of_database(args, now)?,
+    };
     let text = match &args.open {
         None if args.report.json => plan_command::json(&shelf)?,
         None => shelf_screen(&shelf, ink),
@@ -31,4 +42,51 @@ pub fn run(args: &CheckArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Fai
         )
     }));
     Ok(Answer { text, notes, yes: shelf.differences.is_empty() })
+}
+
+/// The shelf as the books of the database have it; as of another moment, as its rows add up.
+fn of_database(args: &CheckArgs, now: DateTime<Utc>) -> Result<(Shelf, Vec<String>), Failure> {
+    let settings = database::settings(&args.place)?;
+    database::wait(async {
+        let store = database::open_existing(&settings).await?;
+        let (id, shop) = database::shop(&store).await?;
+        let as_of = args.report.as_of.map(|as_of| as_of.moment(&shop));
+        let facts = store.facts(id, as_of).await?;
+        let snapshot = Snapshot::of(&facts, as_of.unwrap_or(now));
+        let expected = capful_forecast::expected_pours(&snapshot);
+        if as_of.is_some() {
+            return Ok((Shelf::of_books(&snapshot, &snapshot.ledger(&expected)), Vec::new()));
+        }
+        let kept = |container| Kept { container, gained: Quantity::ZERO, meant: None };
+        let containers = store.containers(id, None, false).await?;
+        let movements = store.movements(id, &MovementFilter::All).await?;
+        let left = Left {
+            containers: containers.into_iter().map(kept).collect(),
+            movements: movements.into_iter().map(|posted| posted.movement).collect(),
+            taken: HashSet::new(),
+        };
+        let books = Ledger::resume(&shop, &snapshot.facts.products, left);
+        let checked = store.check(id, now, &expected).await?;
+        store.close().await;
+        let mut shelf = Shelf::of_books(&snapshot, &books);
+        shelf.movements = checked.movements;
+        shelf.differences = checked.wrong.iter().map(difference).collect();
+        Ok((shelf, late(&checked)))
+    })
+}
+
+fn difference(wrong: &capful_store::Difference) -> Difference {
+    let (books, sum) = (wrong.left.ledger_units(), wrong.expected.ledger_units());
+    Difference { container: wrong.container.to_string(), books, sum }
+}
+
+/// What is no fault, and worth knowing when a container does not hold what the plan reckons with.
+fn late(checked: &Checked) -> Vec<String> {
+    let number = checked.otherwise.len();
+    if number == 0 {
+        return Vec::new();
+    }
+    let containers = counted(number, "container", "containers");
+    let why = "what was written down late, and what jobs are taken to have used as learned since";
+    vec![format!("note: the rows in the order of time leave other amounts in {containers}: {why}")]
 }

@@ -1,14 +1,16 @@
-//! `capful demo`: an invented shop in a folder, and its plan.
+//! `capful demo`: an invented shop in a folder, its plan, and a service that keeps it.
 
 use std::path::Path;
 
 use capful_domain::{Facts, Shop};
+use capful_store::Scope;
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::answer::{Answer, Failure};
-use crate::args::{DemoArgs, PlanArgs};
-use crate::plan_command;
+use crate::args::{DemoArgs, PlanArgs, ServerArgs};
 use crate::render::Ink;
+use crate::settings::{Flags, Settings};
+use crate::{database, logging, plan_command, serving, token_command};
 
 /// Seed of the demo shop's history and of its plan.
 const SEED: u64 = 1;
@@ -16,11 +18,12 @@ const SEED: u64 = 1;
 /// Stands first in `shop.toml`; the day that the shop was written for follows.
 const MARK: &str = "# The demo shop as written for ";
 
-/// Writes the demo shop, as if today were its last day, and prints its plan.
+/// Writes the demo shop, as if today were its last day, and prints its plan; then serves it until
+/// it is asked to stop, from a database of its own that ends with it.
 ///
 /// # Errors
 /// [`Failure::WouldOverwrite`] where the folder holds something else, [`Failure::File`] where it
-/// cannot be written.
+/// cannot be written, [`Failure::Serving`] where the service cannot start.
 pub fn run(args: &DemoArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Failure> {
     let facts = demo_around(args, now);
     let today = facts.shop.day_of(moment(args, &facts.shop, now));
@@ -29,16 +32,53 @@ pub fn run(args: &DemoArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Fail
     }
     write(&args.folder, &facts, today)?;
     let plan = PlanArgs {
-        folder: args.folder.clone(),
-        seed: SEED,
+        folder: Some(args.folder.clone()),
+        server: ServerArgs::default(),
+        config: None,
+        seed: Some(SEED),
         open: None,
         report: args.report.clone(),
     };
     let mut answer = plan_command::run(&plan, now, ink)?;
-    if !args.report.json {
-        answer.text = format!("{}\n{}", answer.text, next_steps(&args.folder));
+    if args.report.json {
+        return Ok(answer);
     }
-    Ok(answer)
+    answer.text = format!("{}\n{}", answer.text, next_steps(&args.folder));
+    if args.no_serve || args.report.as_of.is_some() {
+        return Ok(answer);
+    }
+    serving::say(&answer.text)?;
+    database::wait(serve(args, facts, now))?;
+    Ok(Answer::yes(String::new(), answer.notes))
+}
+
+/// Serves the demo shop from a fresh database.
+async fn serve(args: &DemoArgs, facts: Facts, now: DateTime<Utc>) -> Result<(), Failure> {
+    let in_temp = |error| Failure::File { path: std::env::temp_dir(), error };
+    let place = tempfile::Builder::new().prefix("capful-demo-").tempdir().map_err(in_temp)?;
+    let database = format!("sqlite://{}", place.path().join("shop.db").display());
+    let flags = Flags { database: Some(database), listen: args.listen.clone(), ..Flags::default() };
+    let settings = Settings::read(None, &flags)?;
+    logging::begin(&settings);
+    let listener = serving::listen(&settings.listen).await?;
+    let store = database::open(&settings).await?;
+    database::import(&store, facts, now).await?;
+    let (shop, _) = database::shop(&store).await?;
+    let (token, _) = token_command::make(&store, shop, Scope::Setup, "demo", None, now).await?;
+    serving::say(&where_to_look(&serving::address(&listener)?, &token, &settings.database))?;
+    serving::serve(store, listener, &settings).await
+}
+
+fn where_to_look(address: &str, token: &str, database: &str) -> String {
+    let capful = serving::program();
+    format!(
+        "\nThe same shop is served at {address} until ctrl-c, from a database that ends with it.\n\
+         Everything that can be asked stands at {address}/api/docs. In another terminal:\n\
+         \x20 export CAPFUL_TOKEN={token}\n\
+         \x20 curl -H \"Authorization: Bearer $CAPFUL_TOKEN\" {address}/api/v1/weekly-order\n\
+         \x20 {capful} plan --server {address}\n\
+         \x20 {capful} check --database {database}\n"
+    )
 }
 
 fn moment(args: &DemoArgs, shop: &Shop, now: DateTime<Utc>) -> DateTime<Utc> {
@@ -83,8 +123,7 @@ fn write(folder: &Path, facts: &Facts, today: NaiveDate) -> Result<(), Failure> 
 
 fn next_steps(folder: &Path) -> String {
     let folder = folder.display();
-    // As it was called, so that the lines can be copied.
-    let capful = std::env::args().next().unwrap_or_else(|| "capful".to_owned());
+    let capful = serving::program();
     format!(
         "This is an invented shop, written to {folder}. Try next:\n\
          \x20 {capful} plan {folder} --open order\n\

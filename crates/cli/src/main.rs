@@ -5,19 +5,29 @@ use std::process::ExitCode;
 
 use capful_cli::args::{Cli, Command};
 use capful_cli::render::Ink;
-use capful_cli::{Answer, check_command, clock, completions, demo_command, plan_command};
+use capful_cli::{Answer, Failure, clock};
+use capful_cli::{
+    check_command, completions, demo_command, export_command, import_command, plan_command,
+    serve_command, token_command,
+};
 use clap::Parser;
 
 fn main() -> ExitCode {
-    let cli = Cli::parse();
+    finish(&answer(&Cli::parse().command).unwrap_or_else(Answer::from))
+}
+
+fn answer(command: &Command) -> Result<Answer, Failure> {
     let (now, ink) = (clock::now(), Ink::of_terminal());
-    let answer = match &cli.command {
+    match command {
         Command::Plan(args) => plan_command::run(args, now, ink),
         Command::Check(args) => check_command::run(args, now, ink),
+        Command::Serve(args) => serve_command::run(args),
+        Command::Import(args) => import_command::run(args, now),
+        Command::Export(args) => export_command::run(args),
+        Command::Token(command) => token_command::run(command, now, ink),
         Command::Demo(args) => demo_command::run(args, now, ink),
         Command::Completions { shell } => Ok(completions::of(*shell)),
-    };
-    finish(&answer.unwrap_or_else(Answer::from))
+    }
 }
 
 /// Says the answer. A reader that has seen enough (`capful plan | head`) is no error.

@@ -1,29 +1,79 @@
-//! `capful plan`: a shop folder in, its plan out.
+//! `capful plan`: a shop folder in, its plan out; or what a running service has.
 
-use capful_domain::Snapshot;
-use capful_forecast::{Plan, PlanSettings, plan};
+use std::path::Path;
+
+use capful_domain::{AsOf, Snapshot};
+use capful_forecast::{Plan, plan};
 use chrono::{DateTime, Utc};
 
 use crate::answer::{Answer, Failure};
 use crate::args::PlanArgs;
-use crate::folder;
 use crate::render::{Ink, View, open, screen};
+use crate::settings::{Flags, Settings};
+use crate::{database, folder, remote};
 
-/// The plan of a folder, on a screen, in part or as JSON.
+/// The plan of a folder or a service, on a screen, in part or as JSON.
 ///
 /// # Errors
-/// [`Failure`] where the folder cannot be read or has nothing of the name to open.
+/// [`Failure`] where the folder cannot be read, the service does not answer, or nothing has the
+/// name to open.
 pub fn run(args: &PlanArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Failure> {
-    let (snapshot, notes) = folder::snapshot(&args.folder, &args.report, now)?;
-    let plan = plan(&snapshot, &PlanSettings::default(), args.seed);
-    if args.report.json {
-        return Ok(Answer::yes(json(&plan)?, notes));
+    let flags = Flags { seed: args.seed, ..Flags::default() };
+    let settings = Settings::read(args.config.as_deref(), &flags)?;
+    match (&args.folder, remote::Service::of(&args.server)?) {
+        (_, Some(service)) => of_service(args, &service, &settings, now, ink),
+        (Some(folder), None) => of_folder(args, folder, &settings, now, ink),
+        (None, None) => Err(Failure::Refused("name a shop folder, or a --server".to_owned())),
     }
-    let text = match &args.open {
-        None => screen(&View::new(&snapshot.facts, &plan, ink)),
-        Some(what) => opened(&snapshot, &plan, ink, what)?,
-    };
-    Ok(Answer::yes(text, notes))
+}
+
+fn of_folder(
+    args: &PlanArgs,
+    folder: &Path,
+    settings: &Settings,
+    now: DateTime<Utc>,
+    ink: Ink,
+) -> Result<Answer, Failure> {
+    let (snapshot, notes) = folder::snapshot(folder, &args.report, now)?;
+    let plan = plan(&snapshot, &settings.plan(), settings.seed);
+    Ok(Answer::yes(said(args, &snapshot, &plan, ink)?, notes))
+}
+
+/// As JSON the service's own bytes. For the eye the plan is drawn here, from the service's rows.
+fn of_service(
+    args: &PlanArgs,
+    service: &remote::Service,
+    settings: &Settings,
+    now: DateTime<Utc>,
+    ink: Ink,
+) -> Result<Answer, Failure> {
+    if args.report.json {
+        let theirs = database::wait(service.plan(args.report.as_of, args.seed))?;
+        return Ok(Answer::yes(theirs, Vec::new()));
+    }
+    // Both sides speak of the same moment, whatever their clocks say.
+    let as_of = args.report.as_of.unwrap_or(AsOf::Moment(now));
+    let (facts, theirs) = database::wait(async {
+        Ok((service.export().await?, service.plan(Some(as_of), Some(settings.seed)).await?))
+    })?;
+    let snapshot = Snapshot::of(&facts, as_of.moment(&facts.shop));
+    let plan = plan(&snapshot, &settings.plan(), settings.seed);
+    let mut notes = Vec::new();
+    if json(&plan)? != theirs {
+        let note = "warning: the service itself plans otherwise: its settings or its version are \
+                    not the ones here, or a row was reversed since. --json asks for its own plan";
+        notes.push(note.to_owned());
+    }
+    Ok(Answer::yes(said(args, &snapshot, &plan, ink)?, notes))
+}
+
+/// The plan as it was asked for.
+fn said(args: &PlanArgs, snapshot: &Snapshot, plan: &Plan, ink: Ink) -> Result<String, Failure> {
+    match &args.open {
+        _ if args.report.json => json(plan),
+        None => Ok(screen(&View::new(&snapshot.facts, plan, ink))),
+        Some(what) => opened(snapshot, plan, ink, what),
+    }
 }
 
 fn opened(snapshot: &Snapshot, plan: &Plan, ink: Ink, what: &str) -> Result<String, Failure> {
@@ -37,12 +87,10 @@ fn opened(snapshot: &Snapshot, plan: &Plan, ink: Ink, what: &str) -> Result<Stri
     })
 }
 
-/// The plan for programs: the same bytes wherever it is asked for.
+/// An answer for programs: a plan is the same bytes wherever it is asked for.
 ///
 /// # Errors
 /// [`Failure::Json`] where it cannot be written, which no plan is known to cause.
 pub fn json(value: &impl serde::Serialize) -> Result<String, Failure> {
-    let mut text = serde_json::to_string_pretty(value)?;
-    text.push('\n');
-    Ok(text)
+    Ok(capful_forecast::to_json(value)?)
 }

@@ -92,13 +92,19 @@ pub struct Difference {
 }
 
 impl Shelf {
-    /// The shelf of a shop at the snapshot's moment.
+    /// The shelf of a shop at the snapshot's moment, added up from its rows.
     #[must_use]
     pub fn of(snapshot: &Snapshot) -> Self {
         let ledger = snapshot.ledger(&capful_forecast::expected_pours(snapshot));
+        Self::of_books(snapshot, &ledger)
+    }
+
+    /// The shelf of a shop as these books have it.
+    #[must_use]
+    pub fn of_books(snapshot: &Snapshot, ledger: &Ledger) -> Self {
         let shop = &snapshot.facts.shop;
         let products = snapshot.facts.products.iter();
-        let products: Vec<_> = products.map(|p| ProductShelf::of(p, snapshot, &ledger)).collect();
+        let products: Vec<_> = products.map(|p| ProductShelf::of(p, snapshot, ledger)).collect();
         let differences = ledger.differences().into_iter().map(|(container, books, sum)| {
             let (books, sum) = (books.ledger_units(), sum.ledger_units());
             Difference { container: container.to_string(), books, sum }

@@ -227,7 +227,9 @@ fn completions_name_every_command() {
     for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
         let said = capful(&["completions", shell]);
         assert_eq!(said.code, 0);
-        for command in ["plan", "check", "demo", "completions"] {
+        for command in
+            ["plan", "check", "serve", "import", "export", "token", "demo", "completions"]
+        {
             assert!(said.out.contains(command), "{shell}: {command}");
         }
     }
@@ -254,7 +256,7 @@ fn the_demo_shop_never_writes_over_work() {
 fn a_folder_of_something_else_is_left_alone() {
     let directory = tempfile::tempdir().unwrap();
     fs::write(directory.path().join("letter.txt"), "dear gulls").unwrap();
-    let said = capful(&["demo", directory.path().to_str().unwrap()]);
+    let said = capful(&["demo", directory.path().to_str().unwrap(), "--no-serve"]);
     assert_eq!((said.code, said.err.len()), (1, 1));
     assert_eq!(fs::read_dir(directory.path()).unwrap().count(), 1);
 }

@@ -11,17 +11,19 @@ mod screen;
 mod shelf;
 mod table;
 mod text;
+mod tokens;
 mod usage;
 mod view;
 mod warnings;
 
 pub use ink::Ink;
 pub(crate) use ink::Tone;
-pub(crate) use numbers::Digits;
+pub(crate) use numbers::{Digits, counted};
 pub use screen::screen;
 pub use shelf::{shelf_of, shelf_screen};
 pub(crate) use table::{Cell, Column, Table};
 pub(crate) use text::{bullet, heading, paragraph};
+pub use tokens::token_table;
 pub use view::View;
 
 /// One part of the plan in full; `None` where nothing is called `what`.

@@ -1,0 +1,110 @@
+//! The database that the settings name, and the shop in it.
+
+use std::future::Future;
+
+use capful_domain::{Facts, Shop, Snapshot};
+use capful_store::{Asked, Change, Outcome, Store};
+use chrono::{DateTime, Utc};
+use uuid::Uuid;
+
+use crate::answer::Failure;
+use crate::args::DatabaseArgs;
+use crate::settings::{Flags, Settings};
+
+/// The settings for a command that works on a database.
+pub(crate) fn settings(place: &DatabaseArgs) -> Result<Settings, Failure> {
+    let flags = Flags { database: place.database.clone(), ..Flags::default() };
+    Settings::read(place.config.as_deref(), &flags)
+}
+
+/// Runs to its end what waits for files, databases or services.
+pub(crate) fn wait<T>(work: impl Future<Output = Result<T, Failure>>) -> Result<T, Failure> {
+    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build();
+    let what = || "the program cannot start its threads".to_owned();
+    let runtime = runtime.map_err(|error| Failure::Serving { what: what(), error })?;
+    let done = runtime.block_on(work);
+    // What still runs on other threads, such as a plan that nobody waits for, is left where it is.
+    runtime.shutdown_background();
+    done
+}
+
+/// The database with all its tables.
+pub(crate) async fn open(settings: &Settings) -> Result<Store, Failure> {
+    let store = Store::open(&settings.database).await?;
+    store.migrate().await?;
+    Ok(store)
+}
+
+/// The database with all its tables, which must have been there before.
+pub(crate) async fn open_existing(settings: &Settings) -> Result<Store, Failure> {
+    if let Some(file) = sqlite_file(&settings.database)
+        && !file.exists()
+    {
+        let url = &settings.database;
+        let text = format!(
+            "there is no database {url}: `capful import FOLDER` or `capful serve` makes one, \
+             --database names another"
+        );
+        return Err(Failure::Refused(text));
+    }
+    open(settings).await
+}
+
+/// The file of an SQLite database.
+pub(crate) fn sqlite_file(url: &str) -> Option<std::path::PathBuf> {
+    let rest = url.strip_prefix("sqlite:")?;
+    let path = rest.strip_prefix("//").unwrap_or(rest);
+    Some(path.split('?').next().unwrap_or(path).into())
+}
+
+/// The one shop of the database.
+pub(crate) async fn shop(store: &Store) -> Result<(Uuid, Shop), Failure> {
+    let mut shops = store.shops().await?;
+    match (shops.pop(), shops.len()) {
+        (Some(shop), 0) => Ok(shop),
+        (None, _) => Err(Failure::Shop(
+            "there is no shop in this database yet: `capful import FOLDER` takes one over; a \
+             folder with a shop.toml is enough"
+                .to_owned(),
+        )),
+        (Some(_), others) => Err(Failure::Shop(format!(
+            "this database holds {} shops, and this command works on a database of one",
+            others + 1
+        ))),
+    }
+}
+
+/// Takes over what is new in these facts. Makes the shop where there is none.
+pub(crate) async fn import(
+    store: &Store,
+    facts: Facts,
+    now: DateTime<Utc>,
+) -> Result<Outcome, Failure> {
+    let (shop, known) = if store.shops().await?.is_empty() {
+        (store.new_uuid(now), Facts::new(facts.shop.clone()))
+    } else {
+        let shop = shop(store).await?.0;
+        (shop, store.facts(shop, None).await?)
+    };
+    // What new jobs are taken to have used is learned from everything there is.
+    let merged = capful_folder::merge(&known, facts.clone());
+    let merged = merged.map_err(capful_store::StoreError::Problems)?.0;
+    let expected = capful_forecast::expected_pours(&Snapshot::of(&merged, now));
+    let change = Change::Import { facts: Box::new(facts), expected };
+    Ok(store.change_plainly(&Asked::plainly(shop, now), &change).await?)
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_file_of_a_database_is_found_in_its_name() {
+        let file = |url| sqlite_file(url).map(|path| path.to_str().unwrap().to_owned());
+        assert_eq!(file("sqlite://capful.db").as_deref(), Some("capful.db"));
+        assert_eq!(file("sqlite:///srv/shop.db?mode=rwc").as_deref(), Some("/srv/shop.db"));
+        assert_eq!(file("sqlite:shop.db").as_deref(), Some("shop.db"));
+        assert_eq!(file("postgres://shop@host/capful"), None);
+    }
+}

@@ -1,0 +1,210 @@
+//! How the program is set: what is built in, then a file, then the environment, then flags. Read
+//! once, when the program starts.
+
+use std::path::{Path, PathBuf};
+
+use capful_forecast::PlanSettings;
+use figment::providers::{Env, Format, Serialized, Toml};
+use figment::value::{Dict, Value};
+use figment::{Figment, Provider, Source};
+use serde::{Deserialize, Serialize};
+
+use crate::answer::Failure;
+
+/// Read where no other file is named and it lies in the current directory.
+pub const FILE: &str = "capful.toml";
+
+/// Begins the names of the environment's settings.
+const PREFIX: &str = "CAPFUL_";
+
+/// Variables of the environment that stand for flags of their own, and are no settings.
+const FLAGS: [&str; 2] = ["config", "token"];
+
+/// How the program is set. `config/capful.toml` says the same to whoever sets it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Settings {
+    /// Where the service listens.
+    pub listen: String,
+    /// Where the shop is kept.
+    pub database: String,
+    /// How the log is written.
+    pub log_format: LogFormat,
+    /// What is logged.
+    pub log_level: String,
+    /// Seconds that a request may take.
+    pub request_seconds: u32,
+    /// The largest body of a request, in KiB.
+    pub body_limit_kib: u32,
+    /// The largest body of an import, in KiB.
+    pub import_limit_kib: u32,
+    /// Seconds that requests in flight have to end once the service is asked to stop.
+    pub shutdown_seconds: u32,
+    /// The seed of a plan's futures where none is asked for.
+    pub seed: u64,
+    /// Futures that a plan draws.
+    pub futures: u32,
+}
+
+/// How the log is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum LogFormat {
+    /// Text on a terminal, JSON elsewhere.
+    Auto,
+    /// One object on a line.
+    Json,
+    /// For people.
+    Text,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            listen: "127.0.0.1:8080".to_owned(),
+            database: "sqlite://capful.db".to_owned(),
+            log_format: LogFormat::Auto,
+            log_level: "info".to_owned(),
+            request_seconds: 30,
+            body_limit_kib: 1024,
+            import_limit_kib: 65536,
+            shutdown_seconds: 10,
+            seed: 1,
+            futures: PlanSettings::default().futures,
+        }
+    }
+}
+
+/// Settings that were given on the command line.
+#[derive(Debug, Clone, Default, Serialize)]
+pub struct Flags {
+    /// Where the service listens.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub listen: Option<String>,
+    /// Where the shop is kept.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub database: Option<String>,
+    /// The seed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub seed: Option<u64>,
+}
+
+impl Settings {
+    /// The settings: `file`, else [`FILE`] where it is there, then the environment, then `flags`.
+    ///
+    /// # Errors
+    /// [`Failure::Settings`] with everything that is wrong and the place where it stands.
+    pub fn read(file: Option<&Path>, flags: &Flags) -> Result<Self, Failure> {
+        let file = match file {
+            Some(file) => Some(file.to_owned()),
+            None => Some(PathBuf::from(FILE)).filter(|file| file.exists()),
+        };
+        let mut figment = Figment::from(Serialized::defaults(Self::default()));
+        if let Some(file) = file {
+            figment = figment.merge(Toml::file_exact(file));
+        }
+        let figment =
+            figment.merge(Env::prefixed(PREFIX).ignore(&FLAGS)).merge(Serialized::defaults(flags));
+        let failed = |lines| Failure::Settings { lines };
+        let unknown = unknown(&figment);
+        if !unknown.is_empty() {
+            return Err(failed(unknown));
+        }
+        let wrong = |error| failed(mistyped(&figment, error));
+        let settings: Self = figment.extract().map_err(wrong)?;
+        let wrong = settings.wrong();
+        if wrong.is_empty() { Ok(settings) } else { Err(failed(wrong)) }
+    }
+
+    /// How plans are made.
+    #[must_use]
+    pub fn plan(&self) -> PlanSettings {
+        PlanSettings { futures: self.futures }
+    }
+
+    /// What is of the right type, and wrong all the same.
+    fn wrong(&self) -> Vec<String> {
+        let mut wrong = Vec::new();
+        let spans = [
+            ("request_seconds", self.request_seconds),
+            ("body_limit_kib", self.body_limit_kib),
+            ("import_limit_kib", self.import_limit_kib),
+            ("futures", self.futures),
+        ];
+        for (key, value) in spans {
+            if value == 0 {
+                wrong.push(format!("{key}: found 0, expected 1 or more"));
+            }
+        }
+        if let Err(error) = tracing_subscriber::EnvFilter::try_new(&self.log_level) {
+            let level = &self.log_level;
+            wrong.push(format!("log_level: found {level:?}, expected such as \"info\" ({error})"));
+        }
+        wrong
+    }
+}
+
+/// A line for each key that is no setting, with the place where it stands.
+fn unknown(figment: &Figment) -> Vec<String> {
+    let Ok(Value::Dict(_, known)) = Value::serialize(Settings::default()) else { return vec![] };
+    let Ok(read) = figment.data() else { return vec![] };
+    let keys = read.into_values().flat_map(Dict::into_keys).collect::<Vec<String>>();
+    let unknown = keys.into_iter().filter(|key| !known.contains_key(key));
+    let names = known.keys().map(String::as_str).collect::<Vec<_>>().join(", ");
+    unknown
+        .map(|key| {
+            let place = place(figment, &key);
+            format!("{place}: found {key:?}, expected one of the settings {names}")
+        })
+        .collect()
+}
+
+/// A line for each value that cannot be read, with the place where it stands.
+fn mistyped(figment: &Figment, error: figment::Error) -> Vec<String> {
+    let line = |error: figment::Error| match error.path.last() {
+        Some(key) => format!("{}: {key}: {}", place(figment, key), error.kind),
+        None => error.to_string(),
+    };
+    error.into_iter().map(line).collect()
+}
+
+/// Where a key stands: a file and its line, or a variable of the environment.
+fn place(figment: &Figment, key: &str) -> String {
+    let source = figment.find_metadata(key).and_then(|found| found.source.clone());
+    let Some(Source::File(path)) = source else {
+        return format!("{PREFIX}{}", key.to_uppercase());
+    };
+    let text = std::fs::read_to_string(&path).unwrap_or_default();
+    let stands = |line: &str| line.trim_start_matches(['[', ' ', '"', '\'']).starts_with(key);
+    match text.lines().position(stands) {
+        Some(line) => format!("{}:{}", path.display(), line + 1),
+        None => path.display().to_string(),
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_commented_file_holds_every_setting_with_its_default() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../config/capful.toml");
+        let text = std::fs::read_to_string(path).unwrap();
+        let is_setting = |line: &&str| line.starts_with("# ") && line.contains(" = ");
+        let taken: Vec<&str> = text.lines().filter(is_setting).map(|line| &line[2..]).collect();
+        let (figment, keys) = (Figment::from(Toml::string(&taken.join("\n"))), taken.len());
+        assert_eq!(figment.extract::<Settings>().unwrap(), Settings::default());
+        let Value::Dict(_, known) = Value::serialize(Settings::default()).unwrap() else {
+            panic!("the settings are a table")
+        };
+        assert_eq!(keys, known.len());
+        let silent = text.lines().any(|line| !line.is_empty() && !line.starts_with('#'));
+        assert!(!silent, "a setting is not commented out");
+    }
+
+    #[test]
+    fn what_is_of_no_use_is_wrong() {
+        let odd = Settings { futures: 0, log_level: "a=b=c".to_owned(), ..Settings::default() };
+        assert_eq!(odd.wrong().len(), 2, "{:?}", odd.wrong());
+    }
+}

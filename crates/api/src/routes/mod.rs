@@ -83,9 +83,12 @@ pub(crate) fn groups() -> OpenApiRouter<Api> {
 
 /// The three groups, each behind its token.
 pub(crate) fn described(api: &Api) -> OpenApiRouter<Api> {
-    let guard = |scope| from_fn_with_state((api.clone(), scope), auth::needs);
-    let groups =
-        GROUPS.map(|(group, scope)| tell(group(&api.settings), scope).route_layer(guard(scope)));
+    let groups = GROUPS.map(|(group, scope)| {
+        let group = tell(group(&api.settings), scope);
+        let is_empty = group.get_openapi().paths.paths.is_empty();
+        let guard = from_fn_with_state((api.clone(), scope), auth::needs);
+        if is_empty { group } else { group.route_layer(guard) }
+    });
     groups.into_iter().fold(begin(), OpenApiRouter::merge)
 }
 

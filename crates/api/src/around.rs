@@ -64,7 +64,7 @@ fn explained(response: Response, asked: &Asked) -> Response {
     }
     let (mut parts, _) = response.into_parts();
     let own = parts.extensions.remove::<Problem>();
-    let problem = own.unwrap_or_else(|| bare(Kind::of_status(status), asked, &parts.headers));
+    let problem = own.unwrap_or_else(|| bare(Kind::of_status(status), asked));
     let details = problem.details(&asked.id);
     parts.status = axum::http::StatusCode::from_u16(details.status).unwrap_or(status);
     parts.headers.remove(header::CONTENT_LENGTH);
@@ -74,13 +74,12 @@ fn explained(response: Response, asked: &Asked) -> Response {
 }
 
 /// What a library answered by itself, with nothing but a status.
-fn bare(kind: Kind, asked: &Asked, headers: &HeaderMap) -> Problem {
+fn bare(kind: Kind, asked: &Asked) -> Problem {
     let Asked { method, path, .. } = asked;
     let detail = match kind {
         Kind::NotFound => format!("nothing is at `{path}`; /api/docs lists what is"),
         Kind::MethodNotAllowed => {
-            let allowed = headers.get(header::ALLOW).and_then(|value| value.to_str().ok());
-            format!("`{path}` does not take {method}, but {}", allowed.unwrap_or("other methods"))
+            format!("`{path}` does not take {method}: the header `allow` says what it takes")
         }
         Kind::BodyTooLarge => "the body is larger than this takes".to_owned(),
         Kind::NotJson => "the body must be JSON, with `content-type: application/json`".to_owned(),

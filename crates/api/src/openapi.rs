@@ -5,10 +5,12 @@ use axum::middleware::from_fn_with_state;
 use axum::routing::get;
 use utoipa::openapi::OpenApi;
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
+use utoipa::{PartialSchema, ToSchema};
 use utoipa_swagger_ui::SwaggerUi;
 
 use crate::api::Api;
 use crate::auth::needs_reader;
+use crate::problem::ProblemDetails;
 use crate::routes;
 
 const ABOUT: &str = include_str!("about.md");
@@ -29,6 +31,9 @@ pub(crate) fn complete(document: &mut OpenApi) {
     document.info.license = None;
     document.info.contact = None;
     let components = document.components.get_or_insert_default();
+    let mut schemas = vec![(ProblemDetails::name().into_owned(), ProblemDetails::schema())];
+    ProblemDetails::schemas(&mut schemas);
+    components.schemas.extend(schemas);
     let token = Http::builder().scheme(HttpAuthScheme::Bearer).build();
     components.add_security_scheme("token", SecurityScheme::Http(token));
 }

@@ -103,6 +103,7 @@ pub(crate) struct WhichContainers {
     #[param(value_type = Option<u16>)]
     pub limit: Option<Limit>,
     /// What the page before gave as `next`.
+    #[serde(default, deserialize_with = "parsed")]
     pub after: Option<String>,
 }
 

@@ -129,6 +129,7 @@ pub(crate) struct WhichMovements {
     #[param(value_type = Option<u16>)]
     pub limit: Option<Limit>,
     /// What the page before gave as `next`.
+    #[serde(default, deserialize_with = "parsed")]
     pub after: Option<String>,
 }
 

@@ -16,6 +16,7 @@ use tower_http::compression::CompressionLayer;
 use tower_http::set_header::SetResponseHeaderLayer;
 use tower_http::timeout::TimeoutLayer;
 
+use crate::known::Shops;
 use crate::metrics::Metrics;
 use crate::plans::Plans;
 use crate::{around, openapi, routes};
@@ -57,6 +58,7 @@ pub struct Api {
     clock: Clock,
     pub(crate) metrics: Metrics,
     pub(crate) plans: Arc<Plans>,
+    pub(crate) known: Arc<Shops>,
 }
 
 impl Api {
@@ -64,7 +66,14 @@ impl Api {
     #[must_use]
     pub fn new(store: Arc<Store>, clock: Clock, settings: Settings) -> Self {
         let settings = Arc::new(settings);
-        Self { store, settings, clock, metrics: Metrics::new(), plans: Arc::default() }
+        Self {
+            store,
+            settings,
+            clock,
+            metrics: Metrics::new(),
+            plans: Arc::default(),
+            known: Arc::default(),
+        }
     }
 
     /// Now.

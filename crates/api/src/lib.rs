@@ -24,6 +24,7 @@ mod api;
 mod around;
 mod auth;
 mod etag;
+mod known;
 mod metrics;
 mod once;
 mod openapi;
@@ -36,6 +37,7 @@ mod routes;
 mod serve;
 mod view;
 mod wire;
+mod written;
 
 pub use api::{Api, Clock, Settings, router};
 pub use openapi::document;

@@ -4,6 +4,7 @@
 
 use capful_domain::{Condition, Currency, Id, Money, Quantity, Ratio, Shop, Unit, Word};
 use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, NaiveTime, Utc};
+use chrono_tz::Tz;
 use rust_decimal::Decimal;
 
 /// Why a cell has no value.
@@ -78,6 +79,24 @@ pub fn share(text: &str) -> Parsed<Decimal> {
         Ok(number) if number <= Decimal::ONE => Ok(number),
         _ => expected("a share from 0 to 1, such as 0.25"),
     }
+}
+
+/// A chance that is neither none nor certain.
+pub fn chance(text: &str) -> Parsed<Decimal> {
+    match decimal(text) {
+        Ok(number) if !number.is_zero() && number < Decimal::ONE => Ok(number),
+        _ => expected("a share above 0 and below 1, such as 0.95"),
+    }
+}
+
+/// A time zone of the IANA's list.
+pub fn timezone(text: &str) -> Parsed<Tz> {
+    text.parse().or_else(|_| expected("an IANA time zone such as America/Halifax"))
+}
+
+/// A currency's code.
+pub fn currency(text: &str) -> Parsed<Currency> {
+    Currency::parse(text).map_or_else(|| expected("an ISO 4217 currency such as CAD"), Ok)
 }
 
 /// A whole number of containers or packs, from 1.

@@ -52,8 +52,8 @@ const KEYS: [&str; 13] = [
 
 fn shop(reader: &mut Reader, settings: &Settings) -> Shop {
     let name = reader.required(settings, "name", |v| text(v, cells::text));
-    let timezone = reader.required(settings, "timezone", |v| text(v, timezone));
-    let currency = reader.required(settings, "currency", |v| text(v, currency));
+    let timezone = reader.required(settings, "timezone", |v| text(v, cells::timezone));
+    let currency = reader.required(settings, "currency", |v| text(v, cells::currency));
     let currency = currency.unwrap_or(Currency::NONE);
     let mut shop = Shop::new(&name.unwrap_or_default(), timezone.unwrap_or(Tz::UTC), currency);
     let money = |value: &DeValue| number(value, |text| cells::money(text, currency));
@@ -63,7 +63,7 @@ fn shop(reader: &mut Reader, settings: &Settings) -> Shop {
     let days = reader.optional(settings, "closed_days", |v| list(v, day));
     let stall_cost = reader.optional(settings, "stall_cost", money);
     let holding_rate = reader.optional(settings, "holding_rate", |v| number(v, cells::decimal));
-    let service = reader.optional(settings, "service", |v| number(v, chance));
+    let service = reader.optional(settings, "service", |v| number(v, cells::chance));
     let budget = reader.optional(settings, "budget", money);
     shop.units = units.unwrap_or(shop.units);
     shop.order_weekday = weekday.unwrap_or(shop.order_weekday);
@@ -224,21 +224,6 @@ fn list<T>(value: &DeValue, parse: impl Fn(&DeValue) -> Parsed<T>) -> Parsed<Vec
     };
     let items = items.iter().map(Spanned::get_ref);
     items.map(|item| parse(item).map_err(|wrong| named(item, wrong))).collect()
-}
-
-fn timezone(text: &str) -> Parsed<Tz> {
-    text.parse().or_else(|_| expected("an IANA time zone such as America/Halifax"))
-}
-
-fn currency(text: &str) -> Parsed<Currency> {
-    Currency::parse(text).map_or_else(|| expected("an ISO 4217 currency such as CAD"), Ok)
-}
-
-fn chance(text: &str) -> Parsed<Decimal> {
-    match cells::decimal(text) {
-        Ok(number) if !number.is_zero() && number < Decimal::ONE => Ok(number),
-        _ => expected("a share above 0 and below 1, such as 0.95"),
-    }
 }
 
 fn closed(value: &DeValue) -> Parsed<Vec<Weekday>> {

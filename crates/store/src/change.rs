@@ -104,8 +104,8 @@ pub struct Finish {
     pub at: DateTime<Utc>,
     /// What was measured or weighed. Their job is this one.
     pub pours: Vec<Pour>,
-    /// What the rest of its sheet is taken to have used: products that `pours` hold, or that were
-    /// poured for it before, are passed over. Written down as expected pours of their own.
+    /// What the rest of its sheet is taken to have used: products that `pours` hold are passed
+    /// over. Written down as expected pours of their own.
     pub expected: Vec<ExpectedPour>,
 }
 

@@ -1,5 +1,8 @@
 //! Reading parts of a shop: a row, a page of rows, its containers, its movements.
 
+use std::collections::HashSet;
+
+use capful_domain::facts::Pour;
 use capful_domain::{Container, ContainerId, Id, Movement, Shop, Source};
 use sea_orm::sea_query::{Expr, ExprTrait};
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
@@ -129,6 +132,16 @@ impl Store {
         let rows = own.order_by_asc(Expr::col("id")).all(&self.readers).await.map_err(failed)?;
         let read = |row| KeptRow::from_row(row, &settings).map(|row| row.kept.container);
         Ok(rows.iter().map(read).collect::<Result<_, _>>()?)
+    }
+
+    /// Products of which a pour for a job stands, whatever the method.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn poured_for(&self, shop: Uuid, job: &Id) -> Result<HashSet<Id>, StoreError> {
+        let own = Expr::col("job").eq(job.as_str()).and(Expr::col("reversed_at").is_null());
+        let pours = sql::list::<Pour>(&self.readers, shop, Some(own)).await?;
+        Ok(pours.into_iter().map(|(_, pour)| pour.product).collect())
     }
 
     /// Movements in the order they were posted.

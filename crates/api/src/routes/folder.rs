@@ -111,6 +111,7 @@ pub(crate) async fn post_folder(
     let change = Change::Import { facts: Box::new(facts), expected };
     let answer = |outcome: &Outcome| once::answer(StatusCode::OK, &ImportAnswer::from(outcome));
     let done = api.store.change(&once.asked(&caller, now), &change, answer).await?;
+    api.known.forget(caller.shop);
     Ok(once::reply(&done))
 }
 

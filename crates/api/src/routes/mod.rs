@@ -22,6 +22,7 @@ mod suppliers;
 mod trace;
 mod usage;
 mod weekly_order;
+mod write;
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
@@ -66,13 +67,13 @@ fn reading(_: &Settings) -> OpenApiRouter<Api> {
 
 /// What writes down what happens on the shelf and in the calendar: a token of scope `shelf`.
 fn writing(_: &Settings) -> OpenApiRouter<Api> {
-    OpenApiRouter::default()
+    write::happening()
 }
 
 /// What sets up: a token of scope `setup`.
 fn setting_up(settings: &Settings) -> OpenApiRouter<Api> {
     let large = DefaultBodyLimit::max(settings.import_limit);
-    OpenApiRouter::default().routes(routes!(folder::post_folder).layer(large))
+    write::setting_up().routes(routes!(folder::post_folder).layer(large))
 }
 
 /// The three groups, described but not guarded.

@@ -1,0 +1,238 @@
+//! Jobs: booked, changed, begun, called off, finished.
+
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::Response;
+use capful_domain::{ExpectedPour, Id, Job, JobStatus};
+use capful_store::{Asked, Change, Done, Listed, Outcome, StoreError};
+use chrono::{DateTime, Utc};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::answer::{WrittenAnswer, created};
+use crate::api::Api;
+use crate::auth::Caller;
+use crate::known::{Known, known};
+use crate::once::{self, Once};
+use crate::path::Named;
+use crate::problem::{Kind, Problem};
+use crate::routes::jobs::JobRow;
+use crate::written::{FinishBody, JobBody, JobChangeBody, Reader, WhenBody, refusal};
+
+/// How often a job is looked at again where somebody else was faster.
+const TRIES: u32 = 5;
+
+/// A job is booked
+#[utoipa::path(
+    post,
+    path = "/api/v1/jobs",
+    tag = "jobs",
+    params(once::Headers),
+    request_body = JobBody,
+    responses((status = 201, description = "The job", body = JobRow))
+)]
+pub(crate) async fn book(
+    State(api): State<Api>,
+    caller: Caller,
+    once: Once<JobBody>,
+) -> Result<Response, Problem> {
+    let known = known(&api, &caller, []).await?;
+    let asked = once.asked(&caller, api.now());
+    let mut reader = Reader::new(&api, &known, asked.now);
+    let job = once.body.read(&mut reader);
+    let job = reader.end(job)?;
+    let answer = |outcome: &Outcome| created(&row(&job, &known, outcome));
+    let done = api.store.change(&asked, &Change::Book(job.clone()), answer).await;
+    Ok(once::reply(&done.map_err(|error| refusal(error, None))?))
+}
+
+/// What changes of a job; what is not given stays
+#[utoipa::path(
+    patch,
+    path = "/api/v1/jobs/{id}",
+    tag = "jobs",
+    params(("id" = String, Path, description = "The job's id"), once::EditHeaders),
+    request_body = JobChangeBody,
+    responses((status = 200, description = "The job", body = JobRow))
+)]
+pub(crate) async fn change(
+    State(api): State<Api>,
+    caller: Caller,
+    Named(id): Named,
+    once: Once<JobChangeBody>,
+) -> Result<Response, Problem> {
+    once.must_name_version()?;
+    let known = known(&api, &caller, []).await?;
+    let asked = once.asked(&caller, api.now());
+    let before = api.store.get::<Job>(caller.shop, id.as_str()).await?.row;
+    let mut reader = Reader::new(&api, &known, asked.now);
+    let job = once.body.read(&mut reader, before);
+    let job = reader.end(job)?;
+    let answer = |outcome: &Outcome| once::answer(StatusCode::OK, &row(&job, &known, outcome));
+    let done = api.store.change(&asked, &Change::ChangeJob(job.clone()), answer).await;
+    Ok(once::reply(&done.map_err(|error| refusal(error, Some(("job", id.as_str()))))?))
+}
+
+/// Work on a job began
+#[utoipa::path(
+    post,
+    path = "/api/v1/jobs/{id}/start",
+    tag = "jobs",
+    params(("id" = String, Path, description = "The job's id"), once::Headers),
+    request_body = Option<WhenBody>,
+    responses((status = 200, description = "The job", body = JobRow))
+)]
+pub(crate) async fn start(
+    State(api): State<Api>,
+    caller: Caller,
+    Named(id): Named,
+    once: Once<Option<WhenBody>>,
+) -> Result<Response, Problem> {
+    moved(&api, &caller, &id, &once, |job, at| {
+        let after = Job { status: JobStatus::Started, started_at: Some(at), ..job };
+        (Change::StartJob { job: after.id.clone(), at }, after)
+    })
+    .await
+}
+
+/// A job is called off
+#[utoipa::path(
+    post,
+    path = "/api/v1/jobs/{id}/cancel",
+    tag = "jobs",
+    params(("id" = String, Path, description = "The job's id"), once::Headers),
+    request_body = Option<WhenBody>,
+    responses((status = 200, description = "The job", body = JobRow))
+)]
+pub(crate) async fn cancel(
+    State(api): State<Api>,
+    caller: Caller,
+    Named(id): Named,
+    once: Once<Option<WhenBody>>,
+) -> Result<Response, Problem> {
+    moved(&api, &caller, &id, &once, |job, at| {
+        let after = Job { status: JobStatus::Cancelled, cancelled_at: Some(at), ..job };
+        (Change::CancelJob { job: after.id.clone(), at }, after)
+    })
+    .await
+}
+
+/// A finished job, and what it took.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub(crate) struct FinishAnswer {
+    /// The job.
+    pub job: JobRow,
+    /// What was deducted from where, what is left there, and what wants a look.
+    #[serde(flatten)]
+    pub written: WrittenAnswer,
+}
+
+/// Work on a job ended: what it took is deducted
+///
+/// With no body, or without pours, it took what it is expected to; what is not listed in `pours` is
+/// expected too, unless `rest` says `none`. What was poured for it before counts.
+#[utoipa::path(
+    post,
+    path = "/api/v1/jobs/{id}/finish",
+    tag = "jobs",
+    params(("id" = String, Path, description = "The job's id"), once::Headers),
+    request_body = Option<FinishBody>,
+    responses((status = 200, description = "What it took", body = FinishAnswer))
+)]
+pub(crate) async fn finish(
+    State(api): State<Api>,
+    caller: Caller,
+    Named(id): Named,
+    once: Once<Option<FinishBody>>,
+) -> Result<Response, Problem> {
+    let nothing = FinishBody::default();
+    let body = once.body.as_ref().unwrap_or(&nothing);
+    let known = known(&api, &caller, body.products()).await?;
+    let asked = once.asked(&caller, api.now());
+    for attempt in 1..=TRIES {
+        let listed = api.store.get::<Job>(caller.shop, id.as_str()).await?;
+        let mut reader = Reader::new(&api, &known, asked.now);
+        let finishing = body.read(&mut reader, &listed.row);
+        let finishing = reader.end(finishing)?;
+        let after = finishing.ended(&listed.row);
+        let expected = rest_of(&api, &caller, &known, &after).await?;
+        let mut reader = Reader::new(&api, &known, asked.now);
+        let change = Change::FinishJob(finishing.with(&after, expected, &mut reader));
+        let answer = |outcome: &Outcome| {
+            let (job, written) = (row(&after, &known, outcome), WrittenAnswer::of(outcome, &known));
+            once::answer(StatusCode::OK, &FinishAnswer { job, written })
+        };
+        let asked = of_version(&asked, &listed);
+        let done = api.store.change(&asked, &change, answer).await;
+        if let Some(reply) = replied(done, &id, once.version.is_none() && attempt < TRIES)? {
+            return Ok(reply);
+        }
+    }
+    Err(busy(&id))
+}
+
+/// What a job is taken to have used of that which was not poured for it before.
+async fn rest_of(
+    api: &Api,
+    caller: &Caller,
+    known: &Known,
+    job: &Job,
+) -> Result<Vec<ExpectedPour>, Problem> {
+    let mut expected = known.expected_for(api, caller, job).await?;
+    let poured = api.store.poured_for(caller.shop, &job.id).await?;
+    expected.retain(|pour| !poured.contains(&pour.product));
+    Ok(expected)
+}
+
+/// Moves a job on in its life, with a body that says no more than when.
+async fn moved(
+    api: &Api,
+    caller: &Caller,
+    id: &Id,
+    once: &Once<Option<WhenBody>>,
+    plan: impl Fn(Job, DateTime<Utc>) -> (Change, Job),
+) -> Result<Response, Problem> {
+    let known = known(api, caller, []).await?;
+    let asked = once.asked(caller, api.now());
+    let mut reader = Reader::new(api, &known, asked.now);
+    let at = reader.time("at", once.body.as_ref().and_then(|body| body.at.as_ref()));
+    let at = reader.end(at)?;
+    for attempt in 1..=TRIES {
+        let listed = api.store.get::<Job>(caller.shop, id.as_str()).await?;
+        let asked = of_version(&asked, &listed);
+        let (change, after) = plan(listed.row, at);
+        let answer =
+            |outcome: &Outcome| once::answer(StatusCode::OK, &row(&after, &known, outcome));
+        let done = api.store.change(&asked, &change, answer).await;
+        if let Some(reply) = replied(done, id, once.version.is_none() && attempt < TRIES)? {
+            return Ok(reply);
+        }
+    }
+    Err(busy(id))
+}
+
+/// The request, held to the job as it was read where the caller names no version of it.
+fn of_version(asked: &Asked, read: &Listed<Job>) -> Asked {
+    Asked { if_match: asked.if_match.or(Some(read.place.version)), ..asked.clone() }
+}
+
+/// The reply; nothing where somebody else was faster and the job can be looked at again.
+fn replied(
+    done: Result<Done<Outcome>, StoreError>,
+    job: &Id,
+    again: bool,
+) -> Result<Option<Response>, Problem> {
+    match done {
+        Err(StoreError::Stale { .. }) if again => Ok(None),
+        Err(error) => Err(refusal(error, Some(("job", job.as_str())))),
+        Ok(done) => Ok(Some(once::reply(&done))),
+    }
+}
+
+fn busy(job: &Id) -> Problem {
+    Problem::new(Kind::Stale, format!("job {job} is being changed by others: ask again"))
+}
+
+fn row(job: &Job, known: &Known, outcome: &Outcome) -> JobRow {
+    JobRow::of(job, known.shop.currency, outcome.version.unwrap_or_default())
+}

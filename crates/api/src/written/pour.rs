@@ -1,0 +1,53 @@
+//! Pours.
+
+use capful_domain::facts::Pour;
+use capful_folder::cells;
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use super::{Number, OneOrMany, Reader};
+
+/// One pour, or several that are written down together.
+pub(crate) type PourRows = OneOrMany<PourBody>;
+
+/// What was poured, for a job or for none.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct PourBody {
+    /// The shop's own id of it; without one it gets one.
+    #[schema(example = "P-1207")]
+    pub id: Option<String>,
+    /// When; without it: now.
+    pub at: Option<String>,
+    /// Of what.
+    #[schema(example = "iron-remover")]
+    pub product: String,
+    /// How much; of the mix where `water` is given or `container` is a mix. Nothing: it took none.
+    pub quantity: Number,
+    /// Its unit; without it: the product's own.
+    #[schema(example = "mL")]
+    pub unit: Option<String>,
+    /// For which job.
+    pub job: Option<String>,
+    /// Parts of water to one part of product, of the mix that was measured.
+    pub water: Option<Number>,
+    /// Out of which container; without it: first expired, first out.
+    pub container: Option<String>,
+    /// `measured`, `weighed` or `expected`; without it: `measured`.
+    pub method: Option<String>,
+}
+
+impl PourBody {
+    pub(crate) fn read(&self, reader: &mut Reader<'_>) -> Option<Pour> {
+        let id = reader.new_id(self.id.as_ref());
+        let at = reader.time("at", self.at.as_ref());
+        let product = reader.read("product", &self.product, cells::id);
+        let amount = reader.amount(product.as_ref(), &self.quantity, self.unit.as_ref());
+        let job = reader.maybe("job", self.job.as_ref(), cells::id);
+        let ratio = reader.water(self.water.as_ref());
+        let container = reader.container(self.container.as_ref());
+        let method = reader.word("method", self.method.as_ref());
+        let (id, at, product, amount) = (id?, at?, product?, amount?);
+        Some(Pour { id, at, product, amount, job, ratio, container, method })
+    }
+}

@@ -43,15 +43,31 @@ pub(crate) async fn post(
     if rows.is_empty() {
         return Ok(());
     }
+    let products = rows.iter().map(|row| row.product().clone()).collect();
+    let products = hold_products(work, &products).await?;
+    post_to(work, shop, &products, rows, told, outcome).await
+}
+
+/// The same, to products that are held already.
+pub(crate) async fn post_to(
+    work: &Work<'_>,
+    shop: &Shop,
+    products: &[Product],
+    rows: &[ShelfRow<'_>],
+    told: Told,
+    outcome: &mut Outcome,
+) -> Result<(), Failure> {
+    if rows.is_empty() {
+        return Ok(());
+    }
     let mut reach = Reach::of(rows);
-    let products = hold_products(work, &reach.products).await?;
     for row in rows {
         let own = products.iter().find(|product| product.id == *row.product());
         own.map_or(Ok(()), |product| row.check(product))?;
     }
     loop {
         let taken = take(work, shop, &reach).await?;
-        let mut ledger = Ledger::resume(shop, &products, taken.left.clone());
+        let mut ledger = Ledger::resume(shop, products, taken.left.clone());
         let mut sources = Vec::new();
         let mut unknown = BTreeSet::new();
         for row in rows {

@@ -22,7 +22,7 @@ pub enum StoreError {
         id: String,
     },
     /// A row of that id is there already.
-    #[error("there is a {what} `{id}` already: a new one needs an id of its own")]
+    #[error("{what} `{id}` is there already: a new one needs an id of its own")]
     Conflict {
         /// The kind of row.
         what: &'static str,
@@ -131,7 +131,7 @@ impl From<Failure> for StoreError {
     }
 }
 
-/// Serialization failures, deadlocks, busy files, and rows that another transaction was first to
+/// Serialization failures, deadlocks, and rows that another transaction was first to
 /// write (which are seen when it is tried again).
 fn is_passing(error: &DbErr) -> bool {
     use sea_orm::{RuntimeErr, SqlErr, sqlx};
@@ -146,6 +146,7 @@ fn is_passing(error: &DbErr) -> bool {
     };
     let sqlx::Error::Database(error) = error.as_ref() else { return false };
     let code = error.code().unwrap_or_default();
-    // PostgreSQL: serialization failure, deadlock. SQLite: busy, and busy in its longer forms.
-    ["40001", "40P01", "5", "261", "517"].contains(&code.as_ref())
+    // PostgreSQL: serialization failure, deadlock. SQLite: busy with recovery, or with a snapshot
+    // that is too old; where it is busy with a writer it has waited already.
+    ["40001", "40P01", "261", "517"].contains(&code.as_ref())
 }

@@ -3,7 +3,6 @@
 use std::collections::HashSet;
 
 use capful_domain::{ExpectedPour, Facts, Id};
-use chrono::{DateTime, SubsecRound, Utc};
 
 use crate::books::{self, Told};
 use crate::change::Outcome;
@@ -26,7 +25,7 @@ impl Work<'_> {
         if is_new {
             sql::insert(self, std::slice::from_ref(&new.shop)).await?;
         }
-        let merged = capful_folder::merge(&known, to_the_microsecond(new));
+        let merged = capful_folder::merge(&known, new.clone());
         let (merged, added) = merged.map_err(StoreError::Problems)?;
         let new = &Added { known: &known, merged: &merged };
         self.add_setup(new).await?;
@@ -97,25 +96,4 @@ impl<'f> Added<'f> {
         rows.sort_by_key(|row| (row.at(), row.turn()));
         rows
     }
-}
-
-/// Facts as both databases keep them.
-fn to_the_microsecond(facts: &Facts) -> Facts {
-    fn cut(at: &mut DateTime<Utc>) {
-        *at = at.trunc_subsecs(6);
-    }
-    let mut facts = facts.clone();
-    for job in &mut facts.jobs {
-        cut(&mut job.booked_at);
-        let later = [&mut job.started_at, &mut job.finished_at, &mut job.cancelled_at];
-        later.into_iter().flatten().for_each(cut);
-    }
-    facts.pours.iter_mut().for_each(|row| cut(&mut row.at));
-    facts.receipts.iter_mut().for_each(|row| cut(&mut row.at));
-    facts.openings.iter_mut().for_each(|row| cut(&mut row.at));
-    facts.discards.iter_mut().for_each(|row| cut(&mut row.at));
-    facts.mixes.iter_mut().for_each(|row| cut(&mut row.at));
-    facts.counts.iter_mut().for_each(|row| cut(&mut row.at));
-    facts.orders.iter_mut().for_each(|row| cut(&mut row.placed_at));
-    facts
 }

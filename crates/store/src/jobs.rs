@@ -73,10 +73,13 @@ impl Work<'_> {
         if let Some(started_at) = job.started_at {
             must_follow(finish.at, started_at, "started")?;
         }
-        let pours = self.pours_of(finish).await?;
+        let of_all = finish.pours.iter().map(|pour| &pour.product);
+        let of_all = of_all.chain(finish.expected.iter().map(|pour| &pour.product));
+        let products = books::hold_products(self, &of_all.cloned().collect()).await?;
+        let pours = self.pours_of(finish, &products)?;
         let mut outcome = Outcome::default();
         let rows: Vec<ShelfRow<'_>> = pours.iter().map(ShelfRow::Pour).collect();
-        books::post(self, &shop, &rows, Told::Now, &mut outcome).await?;
+        books::post_to(self, &shop, &products, &rows, Told::Now, &mut outcome).await?;
         sql::insert(self, &pours).await?;
         job.status = JobStatus::Done;
         job.finished_at = Some(finish.at);
@@ -88,7 +91,7 @@ impl Work<'_> {
     }
 
     /// The measured pours of a job that ends, and the expected ones of the rest.
-    async fn pours_of(&self, finish: &Finish) -> Result<Vec<Pour>, Failure> {
+    fn pours_of(&self, finish: &Finish, products: &[Product]) -> Result<Vec<Pour>, Failure> {
         let mut pours = Vec::with_capacity(finish.pours.len() + finish.expected.len());
         for pour in &finish.pours {
             if pour.job.as_ref().is_some_and(|job| *job != finish.job) {
@@ -96,29 +99,12 @@ impl Work<'_> {
             }
             pours.push(Pour { job: Some(finish.job.clone()), ..pour.clone() });
         }
-        let mut measured: HashSet<Id> = pours.iter().map(|pour| pour.product.clone()).collect();
-        if !finish.expected.is_empty() {
-            measured.extend(self.poured_for(&finish.job).await?);
-        }
-        let rest: Vec<&ExpectedPour> =
-            finish.expected.iter().filter(|pour| !measured.contains(&pour.product)).collect();
-        if rest.is_empty() {
-            return Ok(pours);
-        }
-        let names = rest.iter().map(|pour| pour.product.clone()).chain(measured).collect();
-        let products = books::hold_products(self, &names).await?;
-        for pour in rest {
+        let measured: HashSet<&Id> = finish.pours.iter().map(|pour| &pour.product).collect();
+        for pour in finish.expected.iter().filter(|pour| !measured.contains(&pour.product)) {
             let product = products.iter().find(|product| product.id == pour.product);
             pours.extend(product.and_then(|product| self.as_expected(pour, product, finish)));
         }
         Ok(pours)
-    }
-
-    /// Products of which a pour for a job stands.
-    async fn poured_for(&self, job: &Id) -> Result<impl Iterator<Item = Id>, Failure> {
-        let own = Expr::col("job").eq(job.as_str()).and(Expr::col("reversed_at").is_null());
-        let pours = sql::list::<Pour>(&self.tx, self.shop, Some(own)).await?;
-        Ok(pours.into_iter().map(|(_, pour)| pour.product))
     }
 
     /// What a job is taken to have used, as a row: of the mix, where it is used cut.

@@ -18,6 +18,7 @@ use crate::change::{Change, Outcome};
 use crate::connection;
 use crate::error::{Failure, StoreError};
 use crate::idempotency;
+use crate::moments;
 
 /// How often a change is tried where others are faster.
 const TRIES: u32 = 20;
@@ -125,6 +126,7 @@ impl Store {
         answer: impl Fn(&Outcome) -> Answer + Send + Sync,
     ) -> Result<Done<Outcome>, StoreError> {
         let _running = self.run(asked)?;
+        let change = &moments::cut_change(change);
         let mut last = String::new();
         for attempt in 0..TRIES {
             if attempt > 0 {
@@ -164,7 +166,7 @@ impl Store {
             store: self,
             tx: self.begin().await?,
             shop: asked.shop,
-            now: asked.now,
+            now: moments::kept(asked.now),
             if_match: asked.if_match,
             is_careful,
         };

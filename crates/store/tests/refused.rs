@@ -45,9 +45,9 @@ async fn wrong_changes_are_told(fresh: Fresh) {
         (one(Pour { container: Some(container("r9/1")), ..soap() }), "no container `r9/1`"),
         (one(pour("p1", noon(3), "soap", -1)), "nothing or more"),
         (one(Pour { amount: grams, ..soap() }), "a quantity in mL"),
-        (Change::Pour(vec![soap(), soap()]), "there is a pour `p1` already"),
+        (Change::Pour(vec![soap(), soap()]), "pour `p1` is there already"),
         (Change::Pour(vec![soap(), pour("p2", noon(3), "none", 1)]), "no product `none`"),
-        (Change::Receive(vec![receipt("r1", 2, "soap", 1)]), "there is a receipt `r1` already"),
+        (Change::Receive(vec![receipt("r1", 2, "soap", 1)]), "receipt `r1` is there already"),
         (Change::Receive(vec![receipt("r2", 2, "soap", 0)]), "containers: from 1"),
         (
             Change::Receive(vec![Receipt {
@@ -60,7 +60,7 @@ async fn wrong_changes_are_told(fresh: Fresh) {
             Change::Receive(vec![Receipt { order: Some(id("b9")), ..receipt("r2", 2, "soap", 1) }]),
             "no order `b9`",
         ),
-        (Change::Book(job("j1", 6)), "there is a job `j1` already"),
+        (Change::Book(job("j1", 6)), "job `j1` is there already"),
         (
             Change::Book(capful_domain::Job { status: JobStatus::Done, ..job("j2", 6) }),
             "status: booked",

@@ -22,6 +22,7 @@ on_both!(
     half_an_order_comes,
     a_used_up_bottle_is_found_again,
     what_was_set_up_has_versions,
+    moments_are_kept_to_the_microsecond,
     names_of_containers_are_each_given_once,
 );
 
@@ -125,6 +126,8 @@ async fn a_job_is_finished_measured_and_as_expected(fresh: Fresh) {
             .unwrap(),
     );
     assert_eq!(poured.ledger_units(), 33_333);
+    let files = capful_folder::to_files(&facts);
+    assert_eq!(capful_folder::read_files(&files).unwrap().facts, facts, "as a folder");
     assert_eq!(shop.shelf("soap").await, ["r1/1 open 880", "r1/2 sealed 1000"]);
     shop.is_as_replayed().await;
     let again = shop.refused(Change::FinishJob(finish)).await;
@@ -192,7 +195,7 @@ async fn half_an_order_comes(fresh: Fresh) {
     let late = Receipt { id: id("r3"), ..half };
     assert!(shop.refused(Change::Receive(vec![late])).await.contains("is cancelled"));
     let twice = shop.refused(order("b1", 2, "soap", 1)).await;
-    assert_eq!(twice, "there is a order `b1` already: a new one needs an id of its own");
+    assert_eq!(twice, "order `b1` is there already: a new one needs an id of its own");
 }
 
 /// The books need the used-up containers too, to know which of them was not used up after all.
@@ -240,4 +243,15 @@ async fn names_of_containers_are_each_given_once(fresh: Fresh) {
     shop.is_as_replayed().await;
     let facts = shop.store.facts(shop.shop, None).await.unwrap();
     assert_eq!(Snapshot::of(&facts, noon(20)).facts.counts.len(), 1);
+}
+
+async fn moments_are_kept_to_the_microsecond(fresh: Fresh) {
+    let shop = stocked(&fresh).await;
+    let at = noon(3) + chrono::Duration::nanoseconds(123_456_789);
+    shop.done(Change::Pour(vec![pour("p1", at, "soap", 10)])).await;
+    let facts = shop.store.facts(shop.shop, None).await.unwrap();
+    assert_eq!(facts.pours[0].at, noon(3) + chrono::Duration::microseconds(123_456));
+    let movements = shop.store.movements(shop.shop, &MovementFilter::All).await.unwrap();
+    assert_eq!(movements.last().unwrap().movement.at, facts.pours[0].at);
+    shop.is_as_replayed().await;
 }

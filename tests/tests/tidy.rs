@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 const OURS: [&str; 6] = ["crates", "tests", "scripts", "config", "migrations", ".ci"];
 
 /// Endings of the files that people write line by line.
-const WRITTEN: [&str; 7] = [".rs", ".md", ".py", "/test", "/run", "/bench", "/make"];
+const WRITTEN: [&str; 8] = [".rs", ".md", ".py", "/test", "/run", "/bench", "/make", "/walk"];
 
 const MOST_COLUMNS: usize = 100;
 const MOST_FUNCTION_LINES: usize = 70;

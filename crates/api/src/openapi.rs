@@ -27,6 +27,7 @@ pub fn document() -> OpenApi {
 /// Adds what no handler can say of itself.
 pub(crate) fn complete(document: &mut OpenApi) {
     document.info.title = "Capful".to_owned();
+    document.info.version = env!("CARGO_PKG_VERSION").to_owned();
     document.info.description = Some(ABOUT.to_owned());
     document.info.license = None;
     document.info.contact = None;

@@ -176,7 +176,8 @@ pub enum TokenCommand {
 /// `capful token create`
 #[derive(Debug, Clone, Args)]
 pub struct TokenCreateArgs {
-    /// What it allows, each more than the one before: to look, to write down what happens, to set up
+    /// What it allows, each more than the one before: to look, to write down what happens, to set
+    /// up
     #[arg(long, value_parser = ["read", "shelf", "setup"])]
     pub scope: String,
     /// What it is for

@@ -74,9 +74,9 @@ fn where_to_look(address: &str, token: &str, database: &str) -> String {
     format!(
         "\nThe same shop is served at {address} until ctrl-c, from a database that ends with it.\n\
          Everything that can be asked stands at {address}/api/docs. In another terminal:\n\
-         \x20 export CAPFUL_TOKEN={token}\n\
-         \x20 curl -H \"Authorization: Bearer $CAPFUL_TOKEN\" {address}/api/v1/weekly-order\n\
-         \x20 {capful} plan --server {address}\n\
+         \x20 export CAPFUL={address} CAPFUL_TOKEN={token}\n\
+         \x20 curl -H \"Authorization: Bearer $CAPFUL_TOKEN\" $CAPFUL/api/v1/weekly-order\n\
+         \x20 {capful} plan --server $CAPFUL\n\
          \x20 {capful} check --database {database}\n"
     )
 }

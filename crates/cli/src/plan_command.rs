@@ -48,13 +48,13 @@ fn of_service(
     ink: Ink,
 ) -> Result<Answer, Failure> {
     if args.report.json {
-        let theirs = database::wait(service.plan(args.report.as_of, args.seed))?;
+        let theirs = database::wait(service.plan(args.report.as_of, settings.seed))?;
         return Ok(Answer::yes(theirs, Vec::new()));
     }
     // Both sides speak of the same moment, whatever their clocks say.
     let as_of = args.report.as_of.unwrap_or(AsOf::Moment(now));
     let (facts, theirs) = database::wait(async {
-        Ok((service.export().await?, service.plan(Some(as_of), Some(settings.seed)).await?))
+        Ok((service.export().await?, service.plan(Some(as_of), settings.seed).await?))
     })?;
     let snapshot = Snapshot::of(&facts, as_of.moment(&facts.shop));
     let plan = plan(&snapshot, &settings.plan(), settings.seed);

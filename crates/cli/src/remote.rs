@@ -58,18 +58,12 @@ impl Service {
     }
 
     /// The plan as the service writes it.
-    pub(crate) async fn plan(
-        &self,
-        as_of: Option<AsOf>,
-        seed: Option<u64>,
-    ) -> Result<String, Failure> {
+    pub(crate) async fn plan(&self, as_of: Option<AsOf>, seed: u64) -> Result<String, Failure> {
         let mut url = self.url("plan")?;
         if let Some(as_of) = as_of {
             url.query_pairs_mut().append_pair("as_of", &as_of.to_string());
         }
-        if let Some(seed) = seed {
-            url.query_pairs_mut().append_pair("seed", &seed.to_string());
-        }
+        url.query_pairs_mut().append_pair("seed", &seed.to_string());
         let answer = self.ask(self.client.get(url)).await?;
         answer.text().await.map_err(|error| self.failed(&error))
     }

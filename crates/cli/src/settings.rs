@@ -39,7 +39,7 @@ pub struct Settings {
     pub import_limit_kib: u32,
     /// Seconds that requests in flight have to end once the service is asked to stop.
     pub shutdown_seconds: u32,
-    /// The seed of a plan's futures where none is asked for.
+    /// The seed of the futures of `capful plan`.
     pub seed: u64,
     /// Futures that a plan draws.
     pub futures: u32,

@@ -34,7 +34,7 @@ fn create(args: &TokenCreateArgs, now: DateTime<Utc>) -> Result<Answer, Failure>
         make(&store, shop, scope, &args.label, ends, now).await
     })?;
     let note = format!(
-        "note: token {} of scope {}: it is shown this once; revoke it with `capful token revoke {}`",
+        "note: token {} of scope {}: it is shown this once, and ended by `capful token revoke {}`",
         token.id, args.scope, token.id
     );
     Ok(Answer::yes(format!("{text}\n"), vec![note]))

@@ -2,29 +2,14 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod common;
+
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Output};
 
+use common::capful;
 use serde_json::Value;
 use tempfile::TempDir;
-
-struct Said {
-    code: i32,
-    out: String,
-    err: Vec<String>,
-}
-
-fn capful(args: &[&str]) -> Said {
-    let mut program = Command::new(env!("CARGO_BIN_EXE_capful"));
-    let Output { status, stdout, stderr } = program.args(args).output().unwrap();
-    let err = String::from_utf8(stderr).unwrap();
-    Said {
-        code: status.code().unwrap(),
-        out: String::from_utf8(stdout).unwrap(),
-        err: err.lines().map(str::to_owned).collect(),
-    }
-}
 
 /// A temporary directory with the demo shop of a Wednesday in it.
 fn demo() -> (TempDir, String) {

@@ -14,6 +14,8 @@ use crate::error::StoreError;
 
 /// Statements that a connection keeps prepared.
 const PREPARED: usize = 500;
+/// Rows that SQLite's thread hands over before it waits for them to be taken.
+const ROWS: usize = 4096;
 /// Readers beside SQLite's one writer.
 const READERS: u32 = 4;
 /// Connections to PostgreSQL.
@@ -53,6 +55,7 @@ async fn open_sqlite(url: &str) -> Result<(DatabaseConnection, DatabaseConnectio
         .foreign_keys(true)
         .busy_timeout(PATIENCE)
         .statement_cache_capacity(PREPARED)
+        .row_buffer_size(ROWS)
         .disable_statement_logging();
     let for_ever = || {
         let pool = SqlitePoolOptions::new().idle_timeout(None).max_lifetime(None);

@@ -4,19 +4,24 @@ use chrono::{DateTime, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait};
 use sea_orm::{EntityTrait, IntoActiveModel, QueryFilter};
 
-use crate::asked::{Answer, Once};
+use crate::asked::{Answer, Asked, Once};
 use crate::error::{Failure, StoreError};
 use crate::rows::{Idempotency, IdempotencyModel};
 use crate::store::{Store, Work, failed};
 
-/// The answer that the request got, where it came before.
-pub(crate) async fn answer_before(work: &Work<'_>, once: &Once) -> Result<Option<Answer>, Failure> {
+/// The answer that the request got, where it came before and was done.
+pub(crate) async fn answer_before(
+    store: &Store,
+    asked: &Asked,
+) -> Result<Option<Answer>, StoreError> {
+    let Some(once) = &asked.once else { return Ok(None) };
     let known = Idempotency::find()
-        .filter(Expr::col("shop_id").eq(work.shop))
+        .filter(Expr::col("shop_id").eq(asked.shop))
         .filter(Expr::col("own_id").eq(once.key.as_str()));
-    let Some(row) = known.one(&work.tx).await? else { return Ok(None) };
+    let row = known.one(&store.readers).await.map_err(failed)?;
+    let Some(row) = row else { return Ok(None) };
     if row.fingerprint != once.fingerprint {
-        return Err(StoreError::SameKeyOtherBody.into());
+        return Err(StoreError::SameKeyOtherBody);
     }
     let status = u16::try_from(row.status).unwrap_or(200);
     Ok(Some(Answer { status, body: row.body }))

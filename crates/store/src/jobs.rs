@@ -7,7 +7,6 @@ use capful_domain::{
     Amount, Dimension, ExpectedPour, Id, Job, JobStatus, JobType, Product, Unit, Word,
 };
 use chrono::{DateTime, Utc};
-use sea_orm::sea_query::{Expr, ExprTrait};
 
 use crate::books::{self, Told};
 use crate::change::{Finish, Outcome};

@@ -132,10 +132,18 @@ impl Store {
             if attempt > 0 {
                 tokio::time::sleep(std::time::Duration::from_millis(attempt.into())).await;
             }
-            match self.try_change(asked, change, &answer, attempt > 0).await {
+            let failure = match self.try_change(asked, change, &answer, attempt > 0).await {
                 Ok(done) => return Ok(done),
-                Err(Failure::Final(error)) => return Err(error),
-                Err(Failure::Again(text)) => last = text,
+                Err(failure) => failure,
+            };
+            // Most requests come once: whether this one came before is asked when it fails, as it
+            // does if it was done already.
+            if let Some(before) = idempotency::answer_before(self, asked).await? {
+                return Ok(Done::Before(before));
+            }
+            match failure {
+                Failure::Final(error) => return Err(error),
+                Failure::Again(text) => last = text,
             }
         }
         Err(StoreError::Database(format!("tried {TRIES} times: {last}")))
@@ -170,11 +178,6 @@ impl Store {
             if_match: asked.if_match,
             is_careful,
         };
-        if let Some(once) = &asked.once
-            && let Some(before) = idempotency::answer_before(&work, once).await?
-        {
-            return Ok(Done::Before(before));
-        }
         let outcome = work.apply(change).await?;
         let answer = answer(&outcome);
         if let Some(once) = &asked.once {

@@ -56,11 +56,10 @@ impl Visitor<'_> for AsWritten {
     /// written.
     fn visit_f64<E: Error>(self, number: f64) -> Result<Number, E> {
         let text = number.to_string();
-        let digits = text.bytes().filter(u8::is_ascii_digit).count();
-        let leading = text.trim_start_matches(['-', '0', '.']).len();
-        if digits.min(leading) > SURE_DIGITS + usize::from(leading < digits) {
-            let most = format!("found {text}, expected at most {SURE_DIGITS} digits, or quotes");
-            return Err(E::custom(most));
+        let digits = text.bytes().filter(u8::is_ascii_digit);
+        if digits.skip_while(|digit| *digit == b'0').count() > SURE_DIGITS {
+            let most = format!("a number of at most {SURE_DIGITS} digits, or the same in quotes");
+            return Err(E::custom(format!("found {number:e}, expected {most}")));
         }
         Ok(Number(text))
     }

@@ -244,7 +244,8 @@ impl<'r> Reader<'r> {
             (Some(value), 0) => Ok(value),
             (_, 1) => {
                 let OneError { field, detail } = errors.remove(0);
-                Err(Problem { field: Some(field), ..Problem::new(Kind::BadBody, detail) })
+                let field = Some(field).filter(|field| !field.is_empty());
+                Err(Problem { field, ..Problem::new(Kind::BadBody, detail) })
             }
             (_, count) => {
                 let field = errors.first().map(|error| error.field.clone());

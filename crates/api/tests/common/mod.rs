@@ -193,11 +193,44 @@ impl Person {
         serde_json::from_str(&text).unwrap()
     }
 
+    /// A request that changes something, with a key of its own.
+    pub fn change(&self, method: Method, path: &str) -> RequestBuilder {
+        let key = Uuid::now_v7().to_string();
+        self.ask(method, &format!("/api/v1{path}")).header("Idempotency-Key", key)
+    }
+
+    /// Writes something down, and reads what that did.
+    pub async fn post(&self, path: &str, body: &Value) -> Value {
+        let post = self.change(Method::POST, path);
+        let post = if body.is_null() { post } else { post.json(body) };
+        well(path, post.send().await.unwrap()).await
+    }
+
+    /// Sets something new up.
+    pub async fn put_new(&self, path: &str, body: &Value) -> Value {
+        let put = self.change(Method::PUT, path).header("If-None-Match", "*").json(body);
+        well(path, put.send().await.unwrap()).await
+    }
+
+    /// Changes what was read at a version.
+    pub async fn edit(&self, method: Method, path: &str, version: i64, body: &Value) -> Value {
+        let edit = self.change(method, path).header("If-Match", format!("\"{version}\""));
+        well(path, edit.json(body).send().await.unwrap()).await
+    }
+
     /// Takes a shop folder over, known again by a key.
     pub async fn take_over(&self, key: &str, folder: &Value) -> Response {
         let post = self.ask(Method::POST, "/api/v1/folder").header("Idempotency-Key", key);
         post.json(folder).send().await.unwrap()
     }
+}
+
+/// Reads an answer where all is well.
+pub async fn well(path: &str, answer: Response) -> Value {
+    let status = answer.status();
+    let text = answer.text().await.unwrap();
+    assert!(status.is_success(), "{path}: {status}: {text}");
+    serde_json::from_str(&text).unwrap()
 }
 
 /// Reads an answer as a problem of a kind, and holds it to what every problem is.

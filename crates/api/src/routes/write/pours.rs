@@ -13,8 +13,8 @@ use crate::written::{PourBody, PourRows, Reader};
 
 /// What was poured, for a job or for none
 ///
-/// The books never block: more than they hold is taken as it happened, and the product is flagged for
-/// a count. A list is written down whole or not at all.
+/// The books never block: more than they hold is taken as it happened, and the product is flagged
+/// for a count. A list is written down whole or not at all.
 #[utoipa::path(
     post,
     path = "/api/v1/pours",

@@ -5,22 +5,88 @@
 mod common;
 
 use capful_domain::facts::{OrderStatus, Pour, Receipt};
-use capful_domain::{Amount, JobStatus, Money, NamedRatio, Offer, SheetRow, Unit};
+use capful_domain::{Amount, Job, JobStatus, Money, NamedRatio, Offer, SheetRow, Unit};
 use capful_store::{Change, NewToken, Scope, StoreError};
 use chrono::Duration;
 use common::{Fresh, TestShop, container, id, job, ml, noon, order, pour, ratio, receipt};
 use rust_decimal::Decimal;
 
-on_both!(wrong_changes_are_told, tokens_are_known_by_their_hash);
+on_both!(
+    wrong_pours_and_receipts_are_told,
+    wrong_jobs_and_orders_are_told,
+    wrong_setting_up_is_told,
+    tokens_are_known_by_their_hash
+);
 
-async fn wrong_changes_are_told(fresh: Fresh) {
-    let shop = TestShop::with_soap(&fresh).await;
+/// A shop with two products, a receipt and a booked job.
+async fn set_up(fresh: &Fresh) -> TestShop {
+    let shop = TestShop::with_soap(fresh).await;
     shop.product("wax").await;
     shop.done(Change::Receive(vec![receipt("r1", 2, "soap", 1)])).await;
     shop.done(Change::Book(job("j1", 5))).await;
+    shop
+}
+
+/// Each change is refused with what would be right.
+async fn each_is_refused<const N: usize>(shop: &TestShop, wrong: [(Change, &str); N]) {
+    for (change, right) in wrong {
+        let shown = format!("{change:?}");
+        let text = shop.refused(change).await;
+        assert!(text.contains(right), "{shown}\nsaid: {text}\nnot: {right}");
+    }
+}
+
+fn soap() -> Pour {
+    pour("p1", noon(3), "soap", 10)
+}
+
+fn one_foot() -> Amount {
+    Amount { number: Decimal::ONE, unit: Unit::Ft }
+}
+
+async fn wrong_pours_and_receipts_are_told(fresh: Fresh) {
+    let shop = set_up(&fresh).await;
     let one = |pour| Change::Pour(vec![pour]);
-    let soap = || pour("p1", noon(3), "soap", 10);
-    let grams = Amount { number: Decimal::ONE, unit: Unit::Ft };
+    let take_in = |receipt: Receipt| Change::Receive(vec![receipt]);
+    let from_nobody = Receipt { supplier: Some(id("nobody")), ..receipt("r2", 2, "soap", 1) };
+    let of_no_order = Receipt { order: Some(id("b9")), ..receipt("r2", 2, "soap", 1) };
+    let wrong = [
+        (one(pour("p1", noon(3), "none", 1)), "no product `none`"),
+        (one(Pour { job: Some(id("j9")), ..soap() }), "no job `j9`"),
+        (one(Pour { container: Some(container("r9/1")), ..soap() }), "no container `r9/1`"),
+        (one(pour("p1", noon(3), "soap", -1)), "nothing or more"),
+        (one(Pour { amount: one_foot(), ..soap() }), "a quantity in mL"),
+        (Change::Pour(vec![soap(), soap()]), "pour `p1` is there already"),
+        (Change::Pour(vec![soap(), pour("p2", noon(3), "none", 1)]), "no product `none`"),
+        (take_in(receipt("r1", 2, "soap", 1)), "receipt `r1` is there already"),
+        (take_in(receipt("r2", 2, "soap", 0)), "containers: from 1"),
+        (take_in(from_nobody), "no supplier `nobody`"),
+        (take_in(of_no_order), "no order `b9`"),
+    ];
+    each_is_refused(&shop, wrong).await;
+    assert_eq!(shop.shelf("soap").await, ["r1/1 sealed 1000"]);
+    shop.done(one(Pour { amount: ml(0), ..soap() })).await;
+}
+
+async fn wrong_jobs_and_orders_are_told(fresh: Fresh) {
+    let shop = set_up(&fresh).await;
+    let day_before = noon(1) - Duration::days(1);
+    let wrong = [
+        (Change::Book(job("j1", 6)), "job `j1` is there already"),
+        (Change::Book(Job { status: JobStatus::Done, ..job("j2", 6) }), "status: booked"),
+        (Change::Book(Job { job_types: vec![], ..job("j2", 6) }), "job_types: at least one"),
+        (Change::Book(Job { job_types: vec![id("magic")], ..job("j2", 6) }), "no job type `magic`"),
+        (Change::ChangeJob(job("j9", 6)), "no job `j9`"),
+        (Change::StartJob { job: id("j1"), at: day_before }, "not before it was booked"),
+        (order("b1", 2, "none", 1), "no product `none`"),
+        (order("b1", 2, "soap", 0), "at least one pack"),
+        (Change::SetOrder { order: id("b9"), status: OrderStatus::Received }, "no order `b9`"),
+    ];
+    each_is_refused(&shop, wrong).await;
+}
+
+async fn wrong_setting_up_is_told(fresh: Fresh) {
+    let shop = set_up(&fresh).await;
     let offer = Offer {
         supplier: id("nobody"),
         product: id("soap"),
@@ -33,65 +99,18 @@ async fn wrong_changes_are_told(fresh: Fresh) {
     let sheet = SheetRow {
         job_type: id("wash"),
         product: id("soap"),
-        amount: grams,
+        amount: one_foot(),
         ratio: None,
         share_of_jobs: None,
         log_sd: None,
     };
     let label = NamedRatio { product: id("none"), label: "heavy".to_owned(), ratio: ratio(3) };
     let wrong = [
-        (one(pour("p1", noon(3), "none", 1)), "no product `none`"),
-        (one(Pour { job: Some(id("j9")), ..soap() }), "no job `j9`"),
-        (one(Pour { container: Some(container("r9/1")), ..soap() }), "no container `r9/1`"),
-        (one(pour("p1", noon(3), "soap", -1)), "nothing or more"),
-        (one(Pour { amount: grams, ..soap() }), "a quantity in mL"),
-        (Change::Pour(vec![soap(), soap()]), "pour `p1` is there already"),
-        (Change::Pour(vec![soap(), pour("p2", noon(3), "none", 1)]), "no product `none`"),
-        (Change::Receive(vec![receipt("r1", 2, "soap", 1)]), "receipt `r1` is there already"),
-        (Change::Receive(vec![receipt("r2", 2, "soap", 0)]), "containers: from 1"),
-        (
-            Change::Receive(vec![Receipt {
-                supplier: Some(id("nobody")),
-                ..receipt("r2", 2, "soap", 1)
-            }]),
-            "no supplier `nobody`",
-        ),
-        (
-            Change::Receive(vec![Receipt { order: Some(id("b9")), ..receipt("r2", 2, "soap", 1) }]),
-            "no order `b9`",
-        ),
-        (Change::Book(job("j1", 6)), "job `j1` is there already"),
-        (
-            Change::Book(capful_domain::Job { status: JobStatus::Done, ..job("j2", 6) }),
-            "status: booked",
-        ),
-        (
-            Change::Book(capful_domain::Job { job_types: vec![], ..job("j2", 6) }),
-            "job_types: at least one",
-        ),
-        (
-            Change::Book(capful_domain::Job { job_types: vec![id("magic")], ..job("j2", 6) }),
-            "no job type `magic`",
-        ),
-        (Change::ChangeJob(job("j9", 6)), "no job `j9`"),
-        (
-            Change::StartJob { job: id("j1"), at: noon(1) - Duration::days(1) },
-            "not before it was booked",
-        ),
         (Change::Offer(offer), "no supplier `nobody`"),
         (Change::SheetRow(sheet), "a quantity in mL"),
         (Change::Ratio(label), "no product `none`"),
-        (order("b1", 2, "none", 1), "no product `none`"),
-        (order("b1", 2, "soap", 0), "at least one pack"),
-        (Change::SetOrder { order: id("b9"), status: OrderStatus::Received }, "no order `b9`"),
     ];
-    for (change, right) in wrong {
-        let shown = format!("{change:?}");
-        let text = shop.refused(change).await;
-        assert!(text.contains(right), "{shown}\nsaid: {text}\nnot: {right}");
-    }
-    assert_eq!(shop.shelf("soap").await, ["r1/1 sealed 1000"]);
-    shop.done(one(Pour { amount: ml(0), ..soap() })).await;
+    each_is_refused(&shop, wrong).await;
 }
 
 async fn tokens_are_known_by_their_hash(fresh: Fresh) {

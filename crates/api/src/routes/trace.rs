@@ -60,7 +60,7 @@ pub(crate) struct LotUseRow {
     path = "/api/v1/trace/lots/{lot}",
     tag = "trace",
     params(
-        ("lot" = String, Path, description = "The batch code, or the id of the row that brought it"),
+        ("lot" = String, Path, description = "The batch code, or the row that brought it"),
         When
     ),
     responses((status = 200, description = "Where it went", body = LotTraceAnswer))

@@ -5,6 +5,7 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 
 use capful_domain::{ContainerId, Id, Ledger, Left, Movement, MovementKind, Product, Shop, Source};
 use sea_orm::sea_query::{Expr, ExprTrait, LockType, OnConflict, SimpleExpr};
+use sea_orm::{JoinType, Order};
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 
 use crate::change::Outcome;
@@ -135,10 +136,44 @@ pub(crate) async fn hold_products(
     let products: Result<Vec<Product>, _> =
         rows.iter().map(|row| Product::from_row(row).map(|(_, product)| product)).collect();
     let products = products?;
+    must_be_all(ids, &products)?;
+    Ok(products)
+}
+
+/// The same and the shop's settings with one query; nothing where no product is named.
+pub(crate) async fn hold_products_and_shop(
+    work: &Work<'_>,
+    ids: &BTreeSet<Id>,
+) -> Result<Option<(Shop, Vec<Product>)>, Failure> {
+    let names: Vec<&str> = ids.iter().map(Id::as_str).collect();
+    let of = |table: &'static str, column: &'static str| Expr::col((table, column));
+    let mut own = <Product as Stored>::Table::find()
+        .select_also(<Shop as Stored>::Table::default())
+        .filter(of("product", "shop_id").eq(work.shop))
+        .filter(of("product", "own_id").is_in(sql::filled(&names)));
+    QuerySelect::query(&mut own)
+        .join(JoinType::InnerJoin, "shop", of("shop", "shop_id").equals(("product", "shop_id")))
+        .order_by(("product", "own_id"), Order::Asc)
+        .lock_with_tables(LockType::NoKeyUpdate, ["product"]);
+    let rows = own.all(&work.tx).await?;
+    let mut products = Vec::with_capacity(rows.len());
+    let mut shop = None;
+    for (product, settings) in &rows {
+        products.push(Product::from_row(product)?.1);
+        shop = match (shop, settings) {
+            (None, Some(settings)) => Some(Shop::from_row(settings)?.1),
+            (shop, _) => shop,
+        };
+    }
+    must_be_all(ids, &products)?;
+    Ok(shop.map(|shop| (shop, products)))
+}
+
+fn must_be_all(ids: &BTreeSet<Id>, products: &[Product]) -> Result<(), StoreError> {
     let known: HashSet<&Id> = products.iter().map(|product| &product.id).collect();
     match ids.iter().find(|id| !known.contains(id)) {
-        Some(missing) => Err(sql::not_found::<Product>(missing.as_str()).into()),
-        None => Ok(products),
+        Some(missing) => Err(sql::not_found::<Product>(missing.as_str())),
+        None => Ok(()),
     }
 }
 

@@ -8,7 +8,7 @@ use capful_domain::{
 };
 use chrono::{DateTime, Utc};
 
-use crate::listing::Posted;
+use crate::listing::{Listed, Posted};
 
 /// One thing that is done to a shop.
 #[derive(Debug, Clone, PartialEq)]
@@ -98,14 +98,14 @@ pub enum Change {
 /// A job's end, and what it took.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Finish {
-    /// Which job.
-    pub job: Id,
+    /// Which job, as it was read; where it was changed since, it is not finished.
+    pub job: Listed<Job>,
     /// When.
     pub at: DateTime<Utc>,
     /// What was measured or weighed. Their job is this one.
     pub pours: Vec<Pour>,
-    /// What the rest of its sheet is taken to have used: products that `pours` hold are passed
-    /// over. Written down as expected pours of their own.
+    /// What the rest of its sheet is taken to have used: products that `pours` hold or that were
+    /// poured for it before are passed over. Written down as expected pours of their own.
     pub expected: Vec<ExpectedPour>,
 }
 

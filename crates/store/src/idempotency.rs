@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait};
-use sea_orm::{EntityTrait, IntoActiveModel, QueryFilter};
+use sea_orm::{EntityTrait, QueryFilter};
 
 use crate::asked::{Answer, Asked, Once};
 use crate::error::{Failure, StoreError};
@@ -39,8 +39,7 @@ pub(crate) async fn keep(work: &Work<'_>, once: &Once, answer: &Answer) -> Resul
         body: answer.body.clone(),
         made_at: work.now,
     };
-    Idempotency::insert(row.into_active_model()).exec_without_returning(&work.tx).await?;
-    Ok(())
+    crate::sql::put_models::<Idempotency>(work, vec![row], None).await
 }
 
 impl Store {

@@ -7,11 +7,12 @@ use capful_domain::{
     Amount, Dimension, ExpectedPour, Id, Job, JobStatus, JobType, Product, Unit, Word,
 };
 use chrono::{DateTime, Utc};
+use sea_orm::sea_query::{Expr, ExprTrait, SimpleExpr};
 
 use crate::books::{self, Told};
 use crate::change::{Finish, Outcome};
 use crate::error::{Failure, StoreError};
-use crate::rows::Place;
+use crate::rows::{Place, Stored};
 use crate::setup::refuse;
 use crate::shelf::ShelfRow;
 use crate::sql;
@@ -64,42 +65,57 @@ impl Work<'_> {
     }
 
     /// Ends a job. What it took is written down as pours, those that nobody measured as expected.
+    ///
+    /// The three uses that must be quick begin here: the job is taken as it was read and written
+    /// first, which holds it; then one query each for what is held of products and of containers,
+    /// and everything that is written goes out at once.
     pub(crate) async fn finish_job(&self, finish: &Finish) -> Result<Outcome, Failure> {
-        let shop = self.the_shop().await?;
-        let (place, mut job) = self.hold_job(&finish.job).await?;
-        must_be(&job, &[JobStatus::Booked, JobStatus::Started], "finished")?;
+        let (place, job) = (finish.job.place, &finish.job.row);
+        self.must_match::<Job>(&job.key(), place.version)?;
+        must_be(job, &[JobStatus::Booked, JobStatus::Started], "finished")?;
         must_follow(finish.at, job.booked_at, "booked")?;
         if let Some(started_at) = job.started_at {
             must_follow(finish.at, started_at, "started")?;
         }
+        let ended = Job { status: JobStatus::Done, finished_at: Some(finish.at), ..job.clone() };
+        let version = sql::overwrite_version(self, place, &ended).await?;
         let of_all = finish.pours.iter().map(|pour| &pour.product);
-        let of_all = of_all.chain(finish.expected.iter().map(|pour| &pour.product));
-        let products = books::hold_products(self, &of_all.cloned().collect()).await?;
-        let pours = self.pours_of(finish, &products)?;
-        let mut outcome = Outcome::default();
-        let rows: Vec<ShelfRow<'_>> = pours.iter().map(ShelfRow::Pour).collect();
-        books::post_to(self, &shop, &products, &rows, Told::Now, &mut outcome).await?;
-        sql::insert(self, &pours).await?;
-        job.status = JobStatus::Done;
-        job.finished_at = Some(finish.at);
-        outcome.version = self.write_job(place, &job).await?.version;
-        outcome.written = std::iter::once(job.id.to_string())
-            .chain(pours.iter().map(|pour| pour.id.to_string()))
-            .collect();
+        let of_all: BTreeSet<Id> =
+            of_all.chain(finish.expected.iter().map(|pour| &pour.product)).cloned().collect();
+        let mut outcome = Outcome { version: Some(version), ..Outcome::default() };
+        outcome.written.push(job.id.to_string());
+        if let Some((shop, products)) = books::hold_products_and_shop(self, &of_all).await? {
+            let pours = self.pours_of(finish, &products).await?;
+            let rows: Vec<ShelfRow<'_>> = pours.iter().map(ShelfRow::Pour).collect();
+            self.gather();
+            books::post_to(self, &shop, &products, &rows, Told::Now, &mut outcome).await?;
+            sql::insert(self, &pours).await?;
+            outcome.written.extend(pours.iter().map(|pour| pour.id.to_string()));
+        }
         Ok(outcome)
     }
 
-    /// The measured pours of a job that ends, and the expected ones of the rest.
-    fn pours_of(&self, finish: &Finish, products: &[Product]) -> Result<Vec<Pour>, Failure> {
+    /// The measured pours of a job that ends, and the expected ones of the rest. Its products are
+    /// held: nobody pours any of them meanwhile.
+    async fn pours_of(&self, finish: &Finish, products: &[Product]) -> Result<Vec<Pour>, Failure> {
+        let job = &finish.job.row.id;
         let mut pours = Vec::with_capacity(finish.pours.len() + finish.expected.len());
         for pour in &finish.pours {
-            if pour.job.as_ref().is_some_and(|job| *job != finish.job) {
-                return refuse(&format!("job: {}, or none, in the pours of its end", finish.job));
+            if pour.job.as_ref().is_some_and(|other| other != job) {
+                return refuse(&format!("job: {job}, or none, in the pours of its end"));
             }
-            pours.push(Pour { job: Some(finish.job.clone()), ..pour.clone() });
+            pours.push(Pour { job: Some(job.clone()), ..pour.clone() });
         }
         let measured: HashSet<&Id> = finish.pours.iter().map(|pour| &pour.product).collect();
-        for pour in finish.expected.iter().filter(|pour| !measured.contains(&pour.product)) {
+        let mut rest: Vec<&ExpectedPour> = finish.expected.iter().collect();
+        rest.retain(|pour| !measured.contains(&pour.product));
+        if rest.is_empty() {
+            return Ok(pours);
+        }
+        let before = sql::list::<Pour>(&self.tx, self.shop, Some(of_job(job))).await?;
+        let before: HashSet<Id> = before.into_iter().map(|(_, pour)| pour.product).collect();
+        rest.retain(|pour| !before.contains(&pour.product));
+        for pour in rest {
             let product = products.iter().find(|product| product.id == pour.product);
             pours.extend(product.and_then(|product| self.as_expected(pour, product, finish)));
         }
@@ -120,7 +136,7 @@ impl Work<'_> {
             at: finish.at,
             product: pour.product.clone(),
             amount: Amount { number, unit },
-            job: Some(finish.job.clone()),
+            job: Some(finish.job.row.id.clone()),
             ratio: Some(pour.ratio).filter(|ratio| !ratio.is_neat()),
             container: None,
             method: Some(Method::Expected),
@@ -162,6 +178,11 @@ impl Work<'_> {
         }
         Ok(())
     }
+}
+
+/// Pours of a job that stand.
+pub(crate) fn of_job(job: &Id) -> SimpleExpr {
+    Expr::col("job").eq(job.as_str()).and(Expr::col("reversed_at").is_null())
 }
 
 fn must_be(job: &Job, statuses: &[JobStatus], what: &str) -> Result<(), Failure> {

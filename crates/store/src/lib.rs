@@ -29,6 +29,7 @@ mod setup;
 mod shelf;
 mod sql;
 mod store;
+mod together;
 mod tokens;
 
 pub use asked::{Answer, Asked, Done, Once};

@@ -9,6 +9,7 @@ use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use uuid::Uuid;
 
 use crate::error::StoreError;
+use crate::jobs::of_job;
 use crate::rows::{Containers, KeptRow, Movements, Place, Stored, StoredMovement, source_word};
 use crate::sql;
 use crate::store::{Store, failed};
@@ -139,8 +140,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Database`].
     pub async fn poured_for(&self, shop: Uuid, job: &Id) -> Result<HashSet<Id>, StoreError> {
-        let own = Expr::col("job").eq(job.as_str()).and(Expr::col("reversed_at").is_null());
-        let pours = sql::list::<Pour>(&self.readers, shop, Some(own)).await?;
+        let pours = sql::list::<Pour>(&self.readers, shop, Some(of_job(job))).await?;
         Ok(pours.into_iter().map(|(_, pour)| pour.product).collect())
     }
 

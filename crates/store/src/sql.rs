@@ -4,7 +4,9 @@
 //! filled up to the next power of two, and rows are written in blocks.
 
 use sea_orm::sea_query::{Expr, ExprTrait, OnConflict, SimpleExpr};
-use sea_orm::{ConnectionTrait, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, Value};
+use sea_orm::{
+    ConnectionTrait, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QueryTrait, Value,
+};
 use uuid::Uuid;
 
 use crate::error::{Failure, StoreError};
@@ -21,10 +23,19 @@ pub(crate) fn of_shop(shop: Uuid) -> SimpleExpr {
 
 /// That a column holds one of these values; nothing holds where there are none.
 pub(crate) fn one_of<V: Into<Value> + Clone>(column: &'static str, values: &[V]) -> SimpleExpr {
-    let Some(last) = values.last() else { return Expr::value(1).eq(0) };
-    let filled = values.len().next_power_of_two();
-    let padding = std::iter::repeat_n(last, filled - values.len());
-    Expr::col(column).is_in(values.iter().chain(padding).cloned())
+    if values.is_empty() {
+        return Expr::value(1).eq(0);
+    }
+    Expr::col(column).is_in(filled(values))
+}
+
+/// Values filled up to the next power of two with their last.
+pub(crate) fn filled<V: Clone>(values: &[V]) -> Vec<V> {
+    let mut filled = values.to_vec();
+    if let Some(last) = values.last() {
+        filled.resize(values.len().next_power_of_two(), last.clone());
+    }
+    filled
 }
 
 /// A row by what it is known by.
@@ -121,7 +132,7 @@ where
         if let Some(on_conflict) = &on_conflict {
             insert = insert.on_conflict(on_conflict.clone());
         }
-        insert.exec_without_returning(&work.tx).await?;
+        work.write(insert.build(work.tx.get_database_backend())).await?;
     }
     Ok(())
 }
@@ -137,4 +148,23 @@ pub(crate) async fn overwrite<T: Stored>(
     let model = row.to_row(next).into_active_model().reset_all();
     T::Table::update(model).exec_without_returning(&work.tx).await?;
     Ok(next.version)
+}
+
+/// Writes a row over that is still at the version it was read at; gives the next.
+pub(crate) async fn overwrite_version<T: Stored>(
+    work: &Work<'_>,
+    read: Place,
+    row: &T,
+) -> Result<i64, Failure> {
+    use sea_orm::ActiveModelTrait;
+    let next = Place { version: read.version + 1, ..read };
+    let model = row.to_row(next).into_active_model().reset_all();
+    let update = T::Table::update_many().set(model).filter(of_shop(work.shop));
+    let update = update.filter(Expr::col("id").eq(read.id));
+    let update = update.filter(Expr::col("version").eq(read.version));
+    if update.exec(&work.tx).await?.rows_affected == 1 {
+        return Ok(next.version);
+    }
+    let (now, _) = hold::<T>(work, &row.key()).await?;
+    Err(StoreError::Stale { what: T::WHAT, id: row.key(), version: now.version }.into())
 }

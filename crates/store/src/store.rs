@@ -7,8 +7,8 @@ use capful_domain::Id;
 use capful_migrations::Migrator;
 use chrono::{DateTime, Utc};
 use sea_orm::{
-    DatabaseConnection, DatabaseTransaction, SqliteTransactionMode, TransactionOptions,
-    TransactionTrait,
+    ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, SqliteTransactionMode,
+    Statement, TransactionOptions, TransactionTrait, Value,
 };
 use sea_orm_migration::MigratorTrait;
 use uuid::{ContextV7, Timestamp, Uuid};
@@ -19,6 +19,7 @@ use crate::connection;
 use crate::error::{Failure, StoreError};
 use crate::idempotency;
 use crate::moments;
+use crate::together::Together;
 
 /// How often a change is tried where others are faster.
 const TRIES: u32 = 20;
@@ -28,6 +29,8 @@ const TRIES: u32 = 20;
 pub struct Store {
     pub(crate) writer: DatabaseConnection,
     pub(crate) readers: DatabaseConnection,
+    /// Changes of SQLite, which has one writer.
+    together: Option<Together>,
     ids: Mutex<ContextV7>,
     running: Mutex<HashSet<(Uuid, String)>>,
 }
@@ -41,12 +44,52 @@ pub(crate) struct Work<'s> {
     pub if_match: Option<i64>,
     /// Whether it was tried before: then what is in the way is looked for and told.
     pub is_careful: bool,
+    later: Mutex<Option<Vec<Statement>>>,
 }
 
 impl Work<'_> {
     /// A new id, later than all before it.
     pub(crate) fn new_id(&self) -> Uuid {
         self.store.new_uuid(self.now)
+    }
+
+    /// From here on nothing is read that is written: what is written is gathered until its end.
+    pub(crate) fn gather(&self) {
+        *self.later.lock().unwrap_or_else(PoisonError::into_inner) = Some(Vec::new());
+    }
+
+    /// Writes, now or with what is gathered.
+    pub(crate) async fn write(&self, statement: Statement) -> Result<(), Failure> {
+        let now = match &mut *self.later.lock().unwrap_or_else(PoisonError::into_inner) {
+            Some(later) => {
+                later.push(statement);
+                return Ok(());
+            }
+            None => statement,
+        };
+        self.tx.execute_raw(now).await?;
+        Ok(())
+    }
+
+    /// Writes what was gathered: for SQLite as one text of several statements, which goes to its
+    /// thread and back once.
+    async fn put_gathered(&self) -> Result<(), Failure> {
+        let later = self.later.lock().unwrap_or_else(PoisonError::into_inner).take();
+        let later = later.unwrap_or_default();
+        if self.store.together.is_none() {
+            for statement in later {
+                self.tx.execute_raw(statement).await?;
+            }
+            return Ok(());
+        }
+        let texts: Vec<&str> = later.iter().map(|statement| statement.sql.as_str()).collect();
+        let values = later.iter().filter_map(|statement| statement.values.as_ref());
+        let values: Vec<Value> = values.flat_map(|values| values.iter().cloned()).collect();
+        if !texts.is_empty() {
+            let all = Statement::from_sql_and_values(DbBackend::Sqlite, texts.join("; "), values);
+            self.tx.execute_raw(all).await?;
+        }
+        Ok(())
     }
 }
 
@@ -60,7 +103,9 @@ impl Store {
     pub async fn open(url: &str) -> Result<Self, StoreError> {
         let (writer, readers) = connection::open(url).await?;
         let ids = Mutex::new(ContextV7::new());
-        let store = Self { writer, readers, ids, running: Mutex::default() };
+        let is_sqlite = writer.get_database_backend() == DbBackend::Sqlite;
+        let together = is_sqlite.then(Together::default);
+        let store = Self { writer, readers, together, ids, running: Mutex::default() };
         store.pending().await?;
         Ok(store)
     }
@@ -170,20 +215,32 @@ impl Store {
         answer: &(impl Fn(&Outcome) -> Answer + Send + Sync),
         is_careful: bool,
     ) -> Result<Done<Outcome>, Failure> {
+        let (turn, tx) = match &self.together {
+            Some(together) => {
+                let (turn, tx) = together.turn(self).await?;
+                (Some(turn), tx)
+            }
+            None => (None, self.begin().await?),
+        };
         let work = Work {
             store: self,
-            tx: self.begin().await?,
+            tx,
             shop: asked.shop,
             now: moments::kept(asked.now),
             if_match: asked.if_match,
             is_careful,
+            later: Mutex::default(),
         };
         let outcome = work.apply(change).await?;
         let answer = answer(&outcome);
         if let Some(once) = &asked.once {
             idempotency::keep(&work, once, &answer).await?;
         }
-        work.tx.commit().await?;
+        work.put_gathered().await?;
+        match turn {
+            Some(turn) => turn.end(work.tx, is_careful).await?,
+            None => work.tx.commit().await?,
+        }
         Ok(Done::Now(outcome, answer))
     }
 

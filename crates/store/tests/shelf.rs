@@ -5,7 +5,7 @@
 mod common;
 
 use capful_domain::facts::{Count, Method, OrderStatus, Pour, Receipt};
-use capful_domain::{ExpectedPour, JobStatus, OrderBook, Quantity, Ratio, Snapshot};
+use capful_domain::{ExpectedPour, Job, JobStatus, OrderBook, Quantity, Ratio, Snapshot};
 use capful_store::{Change, EventKind, Finish, MovementFilter};
 use common::{
     Fresh, TestShop, container, count, discard, id, job, mix, noon, opening, order, pour, ratio,
@@ -108,7 +108,7 @@ async fn a_job_is_finished_measured_and_as_expected(fresh: Fresh) {
         expected("wax", 0, Ratio::NEAT),
     ];
     let finish = Finish {
-        job: id("j1"),
+        job: shop.store.get::<Job>(shop.shop, "j1").await.unwrap(),
         at: noon(6),
         pours: vec![pour("p1", noon(6), "soap", 120)],
         expected: rest.to_vec(),

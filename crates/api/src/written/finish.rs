@@ -1,9 +1,9 @@
 //! The end of a job.
 
 use capful_domain::facts::Pour;
-use capful_domain::{Amount, ExpectedPour, Job, JobStatus};
+use capful_domain::{Amount, ExpectedPour, Id, Job, JobStatus};
 use capful_folder::cells;
-use capful_store::Finish;
+use capful_store::{Finish, Listed};
 use chrono::{DateTime, Utc};
 use serde::Deserialize;
 use utoipa::ToSchema;
@@ -109,27 +109,33 @@ impl Finishing {
         Job { status: JobStatus::Done, finished_at: Some(self.at), ..job.clone() }
     }
 
-    /// With what its sheet is expected to have taken: the rest is that, or nothing of each.
+    /// Whether the rest of its sheet was measured too, as nothing.
+    pub(crate) const fn rest_is_nothing(&self) -> bool {
+        !self.rest_is_expected
+    }
+
+    /// Whether a product was measured.
+    pub(crate) fn measured(&self, product: &Id) -> bool {
+        self.pours.iter().any(|pour| pour.product == *product)
+    }
+
+    /// With the rest of its sheet: taken to be this, or nothing of each.
     pub(crate) fn with(
         self,
-        job: &Job,
-        expected: Vec<ExpectedPour>,
+        job: Listed<Job>,
+        rest: Vec<ExpectedPour>,
         reader: &mut Reader<'_>,
     ) -> Finish {
         let Self { at, mut pours, rest_is_expected } = self;
-        let job = job.id.clone();
         if rest_is_expected {
-            return Finish { job, at, pours, expected };
+            return Finish { job, at, pours, expected: rest };
         }
-        for ExpectedPour { product, .. } in expected {
-            let is_measured = pours.iter().any(|pour| pour.product == product);
+        for ExpectedPour { product, .. } in rest {
             let unit = reader.product(&product).map(|product| product.unit);
             let Some((unit, id)) = unit.zip(reader.new_id(None)) else { continue };
-            if !is_measured {
-                let (amount, job) = (Amount::zero(unit), Some(job.clone()));
-                let (ratio, container, method) = (None, None, None);
-                pours.push(Pour { id, at, product, amount, job, ratio, container, method });
-            }
+            let (amount, job) = (Amount::zero(unit), Some(job.row.id.clone()));
+            let (ratio, container, method) = (None, None, None);
+            pours.push(Pour { id, at, product, amount, job, ratio, container, method });
         }
         Finish { job, at, pours, expected: Vec::new() }
     }

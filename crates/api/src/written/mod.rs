@@ -29,7 +29,7 @@ mod supplier;
 
 pub(crate) use count::CountBody;
 pub(crate) use discard::DiscardBody;
-pub(crate) use finish::FinishBody;
+pub(crate) use finish::{FinishBody, Finishing};
 pub(crate) use job::{JobBody, JobChangeBody, WhenBody};
 pub(crate) use job_type::JobTypeBody;
 pub(crate) use mix::MixBody;

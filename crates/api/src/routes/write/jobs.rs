@@ -17,7 +17,7 @@ use crate::once::{self, Once};
 use crate::path::Named;
 use crate::problem::{Kind, Problem};
 use crate::routes::jobs::JobRow;
-use crate::written::{FinishBody, JobBody, JobChangeBody, Reader, WhenBody, refusal};
+use crate::written::{FinishBody, Finishing, JobBody, JobChangeBody, Reader, WhenBody, refusal};
 
 /// How often a job is looked at again where somebody else was faster.
 const TRIES: u32 = 5;
@@ -155,9 +155,10 @@ pub(crate) async fn finish(
         let finishing = body.read(&mut reader, &listed.row);
         let finishing = reader.end(finishing)?;
         let after = finishing.ended(&listed.row);
-        let expected = rest_of(&api, &caller, &known, &after).await?;
+        let rest = rest_of(&api, &caller, &known, &finishing, &after).await?;
         let mut reader = Reader::new(&api, &known, asked.now);
-        let change = Change::FinishJob(finishing.with(&after, expected, &mut reader));
+        let finish = finishing.with(listed.clone(), rest, &mut reader);
+        let change = Change::FinishJob(finish);
         let answer = |outcome: &Outcome| {
             let (job, written) = (row(&after, &known, outcome), WrittenAnswer::of(outcome, &known));
             once::answer(StatusCode::OK, &FinishAnswer { job, written })
@@ -171,17 +172,22 @@ pub(crate) async fn finish(
     Err(busy(&id))
 }
 
-/// What a job is taken to have used of that which was not poured for it before.
+/// What a job is taken to have used of that which was not measured. What was poured for it before
+/// is left out by the store, or here where the rest is to be written down as nothing.
 async fn rest_of(
     api: &Api,
     caller: &Caller,
     known: &Known,
+    finishing: &Finishing,
     job: &Job,
 ) -> Result<Vec<ExpectedPour>, Problem> {
-    let mut expected = known.expected_for(api, caller, job).await?;
-    let poured = api.store.poured_for(caller.shop, &job.id).await?;
-    expected.retain(|pour| !poured.contains(&pour.product));
-    Ok(expected)
+    let mut rest = known.expected_for(api, caller, job).await?;
+    rest.retain(|pour| !finishing.measured(&pour.product));
+    if finishing.rest_is_nothing() && !rest.is_empty() {
+        let poured = api.store.poured_for(caller.shop, &job.id).await?;
+        rest.retain(|pour| !poured.contains(&pour.product));
+    }
+    Ok(rest)
 }
 
 /// Moves a job on in its life, with a body that says no more than when.

@@ -1,0 +1,117 @@
+//! Changes that come at the same time reach SQLite's file together.
+//!
+//! SQLite has one writer, and each commit waits for the disk. Where others wait for their turn, a
+//! change leaves the transaction open to them and is told when the last of them has committed it:
+//! nobody is answered before what was written for them is on the disk. Where one of them fails, all
+//! are taken back, and each is tried again.
+
+use std::sync::atomic::{AtomicUsize, Ordering::SeqCst};
+use std::time::Duration;
+
+use sea_orm::DatabaseTransaction;
+use tokio::sync::{Mutex, MutexGuard, watch};
+
+use crate::error::Failure;
+use crate::store::Store;
+
+/// Changes that one commit holds at most.
+const MOST: usize = 16;
+/// How long a change waits for those after it. Who was to come next may have gone away.
+const WAIT: Duration = Duration::from_millis(5);
+
+/// The transaction that is open to whoever comes next, where one is.
+#[derive(Debug, Default)]
+pub(crate) struct Together {
+    open: Mutex<Option<Begun>>,
+    waiting: AtomicUsize,
+}
+
+/// A transaction with the changes of those who wait for its commit.
+#[derive(Debug)]
+struct Begun {
+    tx: DatabaseTransaction,
+    changes: usize,
+    committed: watch::Sender<bool>,
+}
+
+/// A turn to write. Dropped before its end, it takes everything back that was not committed.
+#[derive(Debug)]
+pub(crate) struct Turn<'t> {
+    together: &'t Together,
+    open: MutexGuard<'t, Option<Begun>>,
+    changes: usize,
+    committed: watch::Sender<bool>,
+}
+
+/// Counts who waits, for as long as they do.
+struct Waits<'t>(&'t AtomicUsize);
+
+impl<'t> Waits<'t> {
+    fn new(waiting: &'t AtomicUsize) -> Self {
+        waiting.fetch_add(1, SeqCst);
+        Self(waiting)
+    }
+}
+
+impl Drop for Waits<'_> {
+    fn drop(&mut self) {
+        self.0.fetch_sub(1, SeqCst);
+    }
+}
+
+impl Together {
+    /// Waits for a turn: in the transaction that is open, else in one that begins.
+    pub(crate) async fn turn(
+        &self,
+        store: &Store,
+    ) -> Result<(Turn<'_>, DatabaseTransaction), Failure> {
+        let waits = Waits::new(&self.waiting);
+        let mut open = self.open.lock().await;
+        drop(waits);
+        let Begun { tx, changes, committed } = match open.take() {
+            Some(begun) => begun,
+            None => {
+                let tx = store.begin().await?;
+                Begun { tx, changes: 0, committed: watch::Sender::new(false) }
+            }
+        };
+        Ok((Turn { together: self, open, changes, committed }, tx))
+    }
+}
+
+impl Turn<'_> {
+    /// Ends well: leaves the transaction to who waits and waits for its end, or commits it.
+    /// `is_last` commits at once.
+    pub(crate) async fn end(self, tx: DatabaseTransaction, is_last: bool) -> Result<(), Failure> {
+        let Self { together, mut open, changes, committed } = self;
+        let changes = changes + 1;
+        let begun = Begun { tx, changes, committed };
+        if is_last || changes >= MOST || together.waiting.load(SeqCst) == 0 {
+            return begun.commit().await;
+        }
+        let mut told = begun.committed.subscribe();
+        *open = Some(begun);
+        drop(open);
+        loop {
+            // Told or given up: that the one who was to come next is gone, or that it failed.
+            let told = tokio::time::timeout(WAIT, told.wait_for(|committed| *committed)).await;
+            match told.map(|told| told.map(|_| ())) {
+                Ok(Ok(())) => return Ok(()),
+                Ok(Err(_)) => return Err(Failure::Again("another change failed".to_owned())),
+                Err(_) => {
+                    if let Some(begun) = together.open.lock().await.take() {
+                        begun.commit().await?;
+                    }
+                }
+            }
+        }
+    }
+}
+
+impl Begun {
+    async fn commit(self) -> Result<(), Failure> {
+        self.tx.commit().await?;
+        self.committed.send_replace(true);
+        Ok(())
+    }
+}

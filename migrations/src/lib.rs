@@ -5,6 +5,7 @@
 
 mod books;
 mod calendar;
+mod last_rows;
 mod rows;
 mod service;
 mod setup;
@@ -24,6 +25,7 @@ impl MigratorTrait for Migrator {
             Box::new(rows::Step),
             Box::new(books::Step),
             Box::new(service::Step),
+            Box::new(last_rows::Step),
         ]
     }
 }

@@ -282,14 +282,27 @@ impl Ledger {
     /// [`CannotReverse`] where nothing of it stands or a container would hold less than nothing;
     /// nothing is changed then.
     pub fn reverse(&mut self, source: &Source, at: DateTime<Utc>) -> Result<(), CannotReverse> {
-        let mut numbers: Vec<usize> = (0..self.movements.len())
-            .filter(|&i| self.movements[i].source == *source)
-            .filter(|&i| !self.reversed[i] && self.movements[i].reverses.is_none())
-            .collect();
+        let numbers = self.standing_of(source);
         if numbers.is_empty() {
             return Err(CannotReverse::NothingToReverse(source.id().clone()));
         }
         self.check_reversal(&numbers)?;
+        self.undo(source, at);
+        Ok(())
+    }
+
+    /// The places of a row's movements that stand.
+    fn standing_of(&self, source: &Source) -> Vec<usize> {
+        (0..self.movements.len())
+            .filter(|&i| self.movements[i].source == *source)
+            .filter(|&i| !self.reversed[i] && self.movements[i].reverses.is_none())
+            .collect()
+    }
+
+    /// The same whatever it leaves, less than nothing too, for books that are then held against
+    /// what their rows come to without it.
+    pub fn undo(&mut self, source: &Source, at: DateTime<Utc>) {
+        let mut numbers = self.standing_of(source);
         numbers.reverse();
         for &number in &numbers {
             let old = self.movements[number].clone();
@@ -310,7 +323,6 @@ impl Ledger {
             self.refold(place);
             self.throw_the_rest_away(place, at);
         }
-        Ok(())
     }
 
     /// What comes back into a container that was thrown away was thrown away with it.

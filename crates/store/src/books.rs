@@ -5,12 +5,14 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 
 use capful_domain::{ContainerId, Id, Ledger, Left, Movement, MovementKind, Product, Shop, Source};
 use sea_orm::sea_query::{Expr, ExprTrait, LockType, OnConflict, SimpleExpr};
-use sea_orm::{JoinType, Order};
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::{JoinType, Order};
 
 use crate::change::Outcome;
 use crate::error::{Failure, StoreError};
+use crate::latest::{self, Latest, ShopAndLast};
 use crate::listing::Posted;
+use crate::restate::{self, Late};
 use crate::rows::{
     ContainerColumn, Containers, KeptRow, Movements, Stored, StoredMovement, source_word,
 };
@@ -33,33 +35,35 @@ pub(crate) enum Told {
     InHistory,
 }
 
-/// Posts rows in their order, and writes what that came to.
+/// Posts rows in their order, before they are written, and writes what that came to. Gives the
+/// products that have to be restated once they are.
 pub(crate) async fn post(
     work: &Work<'_>,
     shop: &Shop,
     rows: &[ShelfRow<'_>],
     told: Told,
     outcome: &mut Outcome,
-) -> Result<(), Failure> {
+) -> Result<Late, Failure> {
     if rows.is_empty() {
-        return Ok(());
+        return Ok(Late::new());
     }
-    let products = rows.iter().map(|row| row.product().clone()).collect();
-    let products = hold_products(work, &products).await?;
-    post_to(work, shop, &products, rows, told, outcome).await
+    let ids = rows.iter().map(|row| row.product().clone()).collect();
+    let products = hold_products(work, &ids).await?;
+    let latest = latest::latest(work, &ids).await?;
+    post_to(work, shop, (&products, &latest), rows, told, outcome).await
 }
 
-/// The same, to products that are held already.
+/// The same, to products that are held already, of which it is known when their last row happened.
 pub(crate) async fn post_to(
     work: &Work<'_>,
     shop: &Shop,
-    products: &[Product],
+    (products, latest): (&[Product], &Latest),
     rows: &[ShelfRow<'_>],
     told: Told,
     outcome: &mut Outcome,
-) -> Result<(), Failure> {
+) -> Result<Late, Failure> {
     if rows.is_empty() {
-        return Ok(());
+        return Ok(Late::new());
     }
     let mut reach = Reach::of(rows);
     for row in rows {
@@ -91,7 +95,10 @@ pub(crate) async fn post_to(
         if told == Told::Now && !unknown.is_empty() {
             return Err(no_such_container(rows, &unknown).into());
         }
-        return write(work, &taken, &ledger, 0, &sources, outcome).await;
+        let mut late = restate::late(rows, latest);
+        restate::revived(&taken, &ledger, &sources, &mut late);
+        write(work, &taken, &ledger, &sources, outcome).await?;
+        return Ok(late);
     }
 }
 
@@ -140,11 +147,12 @@ pub(crate) async fn hold_products(
     Ok(products)
 }
 
-/// The same and the shop's settings with one query; nothing where no product is named.
+/// The same, the shop's settings and when the last row of each product happened with one query;
+/// nothing where no product is named.
 pub(crate) async fn hold_products_and_shop(
     work: &Work<'_>,
     ids: &BTreeSet<Id>,
-) -> Result<Option<(Shop, Vec<Product>)>, Failure> {
+) -> Result<Option<(Shop, Vec<Product>, Latest)>, Failure> {
     let names: Vec<&str> = ids.iter().map(Id::as_str).collect();
     let of = |table: &'static str, column: &'static str| Expr::col((table, column));
     let mut own = <Product as Stored>::Table::find()
@@ -155,18 +163,22 @@ pub(crate) async fn hold_products_and_shop(
         .join(JoinType::InnerJoin, "shop", of("shop", "shop_id").equals(("product", "shop_id")))
         .order_by(("product", "own_id"), Order::Asc)
         .lock_with_tables(LockType::NoKeyUpdate, ["product"]);
-    let rows = own.all(&work.tx).await?;
+    latest::ask(QuerySelect::query(&mut own));
+    let rows = own.into_model::<<Product as Stored>::Row, ShopAndLast>().all(&work.tx).await?;
     let mut products = Vec::with_capacity(rows.len());
-    let mut shop = None;
-    for (product, settings) in &rows {
-        products.push(Product::from_row(product)?.1);
-        shop = match (shop, settings) {
-            (None, Some(settings)) => Some(Shop::from_row(settings)?.1),
-            (shop, _) => shop,
+    let (mut shop, mut latest) = (None, Latest::default());
+    for (row, beside) in &rows {
+        let (_, product) = Product::from_row(row)?;
+        let Some(ShopAndLast { shop: settings, last }) = beside else { continue };
+        latest.note(&product.id, *last);
+        products.push(product);
+        shop = match shop {
+            None => Some(Shop::from_row(settings)?.1),
+            shop => shop,
         };
     }
     must_be_all(ids, &products)?;
-    Ok(shop.map(|shop| (shop, products)))
+    Ok(shop.map(|shop| (shop, products, latest)))
 }
 
 fn must_be_all(ids: &BTreeSet<Id>, products: &[Product]) -> Result<(), StoreError> {
@@ -197,7 +209,8 @@ async fn take(work: &Work<'_>, shop: &Shop, reach: &Reach) -> Result<Taken, Fail
     take_where(work, shop, wanted, &reach.products).await
 }
 
-/// Containers for which `wanted` holds; of those of other products the names only.
+/// Containers for which `wanted` holds; of those of other products the names only. Those that no
+/// row brings any more have rows, and are not there for the ledger.
 pub(crate) async fn take_where(
     work: &Work<'_>,
     shop: &Shop,
@@ -206,10 +219,15 @@ pub(crate) async fn take_where(
 ) -> Result<Taken, Failure> {
     let own = Containers::find().filter(sql::of_shop(work.shop)).filter(wanted);
     let mut taken = Taken::default();
-    for row in own.order_by_asc(Expr::col("id")).all(&work.tx).await? {
-        let row = KeptRow::from_row(&row, shop)?;
+    let rows = own.order_by_asc(Expr::col("id")).all(&work.tx).await?;
+    let rows: Result<Vec<_>, _> = rows.iter().map(|row| KeptRow::from_row(row, shop)).collect();
+    let mut rows = rows?;
+    rows.sort_by_key(KeptRow::turn);
+    for row in rows {
         if products.contains(&row.kept.container.product) {
-            taken.left.containers.push(row.kept.clone());
+            if !row.is_gone() {
+                taken.left.containers.push(row.kept.clone());
+            }
             taken.rows.insert(row.name().clone(), row);
         } else {
             taken.left.taken.insert(row.name().clone());
@@ -218,17 +236,17 @@ pub(crate) async fn take_where(
     Ok(taken)
 }
 
-/// Writes the movements from `first` on and the containers that they touched. `sources` says which
-/// row each movement comes from, in the order of the movements.
+/// Writes the movements and the containers that they touched. `sources` says which row each
+/// movement comes from, in the order of the movements.
 pub(crate) async fn write(
     work: &Work<'_>,
     taken: &Taken,
     ledger: &Ledger,
-    first: usize,
     sources: &[Source],
     outcome: &mut Outcome,
 ) -> Result<(), Failure> {
-    let posted: Vec<Movement> = ledger.movements()[first..]
+    let posted: Vec<Movement> = ledger
+        .movements()
         .iter()
         .zip(sources)
         .map(|(movement, source)| Movement { source: source.clone(), ..movement.clone() })

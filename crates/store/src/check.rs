@@ -2,8 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use capful_domain::{ContainerId, ExpectedPour, Ledger, Quantity, Shop, Snapshot};
-use chrono::{DateTime, Utc};
+use capful_domain::{Container, ContainerId, Quantity, Shop};
 use sea_orm::sea_query::Expr;
 use sea_orm::{
     DatabaseTransaction, DbErr, EntityTrait, FromQueryResult, QueryFilter, QueryOrder, QuerySelect,
@@ -12,6 +11,7 @@ use uuid::Uuid;
 
 use crate::error::StoreError;
 use crate::facts::{self, Which};
+use crate::replayed;
 use crate::rows::{Containers, KeptRow, MovementColumn, Movements};
 use crate::sql;
 use crate::store::{Store, failed};
@@ -36,8 +36,8 @@ pub struct Checked {
     pub movements: usize,
     /// Where the books are wrong: none, if all is well.
     pub wrong: Vec<Difference>,
-    /// Where the rows, posted again in the order of their times, come to something else. That is
-    /// no fault: rows are posted when they are written down, and some are written down late.
+    /// Where the rows, posted again in the order of their times, come to something else: none, if
+    /// all is well.
     pub otherwise: Vec<Difference>,
 }
 
@@ -49,17 +49,12 @@ struct Sum {
 }
 
 impl Store {
-    /// Adds every container up again from its movements, and posts all rows again until `now`;
-    /// `expected` is what done jobs without any pour are taken to have used.
+    /// Adds every container up again from its movements, and posts all rows again, with what done
+    /// jobs of a history were taken to have used when it came in.
     ///
     /// # Errors
     /// [`StoreError::NotFound`] where there is no such shop, [`StoreError::Database`].
-    pub async fn check(
-        &self,
-        shop: Uuid,
-        now: DateTime<Utc>,
-        expected: &[ExpectedPour],
-    ) -> Result<Checked, StoreError> {
+    pub async fn check(&self, shop: Uuid) -> Result<Checked, StoreError> {
         let tx = self.begin_reading().await?;
         let facts = facts::read(&tx, shop, Which::Standing).await?;
         let facts = facts.ok_or_else(|| sql::not_found::<Shop>(&shop.to_string()))?;
@@ -67,9 +62,10 @@ impl Store {
         let containers = own.all(&tx).await.map_err(failed)?;
         let containers = containers.iter().map(|row| KeptRow::from_row(row, &facts.shop));
         let containers: Vec<KeptRow> = containers.collect::<Result<_, _>>()?;
+        let deducted = replayed::deducted(&tx, shop, None).await?;
         let sums = sums(&tx, shop).await.map_err(failed)?;
         tx.commit().await.map_err(failed)?;
-        let replayed = Snapshot::of(&facts, now).ledger(expected);
+        let replayed = replayed::replay(&facts, &deducted, &containers);
         Ok(compare(&containers, &sums, &replayed))
     }
 }
@@ -85,7 +81,11 @@ async fn sums(tx: &DatabaseTransaction, shop: Uuid) -> Result<Vec<Sum>, DbErr> {
     sums.into_model::<Sum>().all(tx).await
 }
 
-fn compare(containers: &[KeptRow], sums: &[Sum], replayed: &Ledger) -> Checked {
+fn compare(
+    containers: &[KeptRow],
+    sums: &[Sum],
+    replayed: &HashMap<ContainerId, Container>,
+) -> Checked {
     let count = |sum: &Sum| usize::try_from(sum.movements).unwrap_or(0);
     let movements = sums.iter().map(count).sum();
     let mut checked = Checked { containers: containers.len(), movements, ..Checked::default() };
@@ -95,7 +95,7 @@ fn compare(containers: &[KeptRow], sums: &[Sum], replayed: &Ledger) -> Checked {
         let left = container.left;
         let sum = sums.get(container.id.as_str());
         let added = Quantity::from_ledger_units(sum.map_or(0, |sum| sum.change));
-        let again = replayed.container(&container.id).map_or(Quantity::ZERO, |c| c.left);
+        let again = replayed.get(&container.id).map_or(Quantity::ZERO, |c| c.left);
         let difference = |expected| Difference { container: container.id.clone(), left, expected };
         let is_counted = sum.map_or(0, |sum| sum.movements) == row.movements;
         if left != added || left < Quantity::ZERO || !is_counted {
@@ -106,7 +106,7 @@ fn compare(containers: &[KeptRow], sums: &[Sum], replayed: &Ledger) -> Checked {
         }
     }
     let kept: HashSet<&ContainerId> = containers.iter().map(KeptRow::name).collect();
-    let others = replayed.containers().iter().filter(|c| !kept.contains(&c.id));
+    let others = replayed.values().filter(|c| !kept.contains(&c.id));
     checked.otherwise.extend(others.filter(|c| !c.left.is_zero()).map(|container| Difference {
         container: container.id.clone(),
         left: Quantity::ZERO,

@@ -29,10 +29,11 @@ impl Work<'_> {
         let (merged, added) = merged.map_err(StoreError::Problems)?;
         let new = &Added { known: &known, merged: &merged };
         self.add_setup(new).await?;
-        self.add_history(new).await?;
         let mut outcome = Outcome { is_new, added: added.by_file, ..Outcome::default() };
         let rows = new.shelf_rows(expected);
-        books::post(self, &merged.shop, &rows, Told::InHistory, &mut outcome).await?;
+        let late = books::post(self, &merged.shop, &rows, Told::InHistory, &mut outcome).await?;
+        self.add_history(new).await?;
+        self.restate_late(&merged.shop, late, &mut outcome).await?;
         Ok(outcome)
     }
 

@@ -84,12 +84,15 @@ impl Work<'_> {
             of_all.chain(finish.expected.iter().map(|pour| &pour.product)).cloned().collect();
         let mut outcome = Outcome { version: Some(version), ..Outcome::default() };
         outcome.written.push(job.id.to_string());
-        if let Some((shop, products)) = books::hold_products_and_shop(self, &of_all).await? {
+        let held = books::hold_products_and_shop(self, &of_all).await?;
+        if let Some((shop, products, latest)) = held {
             let pours = self.pours_of(finish, &products).await?;
             let rows: Vec<ShelfRow<'_>> = pours.iter().map(ShelfRow::Pour).collect();
             self.gather();
-            books::post_to(self, &shop, &products, &rows, Told::Now, &mut outcome).await?;
+            let held = (&products[..], &latest);
+            let late = books::post_to(self, &shop, held, &rows, Told::Now, &mut outcome).await?;
             sql::insert(self, &pours).await?;
+            self.restate_late(&shop, late, &mut outcome).await?;
             outcome.written.extend(pours.iter().map(|pour| pour.id.to_string()));
         }
         Ok(outcome)
@@ -153,8 +156,9 @@ impl Work<'_> {
         let written = pours.iter().map(|pour| pour.id.to_string()).collect();
         let mut outcome = Outcome { written, is_new: true, ..Outcome::default() };
         let rows: Vec<ShelfRow<'_>> = pours.iter().map(ShelfRow::Pour).collect();
-        books::post(self, &shop, &rows, Told::Now, &mut outcome).await?;
+        let late = books::post(self, &shop, &rows, Told::Now, &mut outcome).await?;
         sql::insert(self, pours).await?;
+        self.restate_late(&shop, late, &mut outcome).await?;
         Ok(outcome)
     }
 

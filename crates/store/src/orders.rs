@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use capful_domain::facts::Pour;
 use capful_domain::facts::{Count, Discard, Mix, Opening, Order, OrderLine, OrderStatus, Receipt};
 use capful_domain::{Id, Product, Supplier};
 
@@ -17,7 +18,7 @@ use crate::store::Work;
 /// Containers that one receipt can bring.
 const MOST_CONTAINERS: u32 = 10_000;
 
-/// A row that stands for itself on the shelf.
+/// A row of one kind that stands on the shelf.
 pub(crate) trait OneRow: Stored {
     fn as_row(&self) -> ShelfRow<'_>;
 }
@@ -31,15 +32,16 @@ macro_rules! one_row {
         })*
     };
 }
-one_row!(Opening, Mix, Discard, Count);
+one_row!(Opening, Mix, Discard, Count, Pour, Receipt);
 
 impl Work<'_> {
     pub(crate) async fn shelf_row<T: OneRow>(&self, row: &T) -> Result<Outcome, Failure> {
         let shop = self.the_shop().await?;
         let written = vec![row.key()];
         let mut outcome = Outcome { written, is_new: true, ..Outcome::default() };
-        books::post(self, &shop, &[row.as_row()], Told::Now, &mut outcome).await?;
+        let late = books::post(self, &shop, &[row.as_row()], Told::Now, &mut outcome).await?;
         sql::insert(self, std::slice::from_ref(row)).await?;
+        self.restate_late(&shop, late, &mut outcome).await?;
         Ok(outcome)
     }
 
@@ -62,8 +64,9 @@ impl Work<'_> {
         let written = receipts.iter().map(Stored::key).collect();
         let mut outcome = Outcome { written, is_new: true, ..Outcome::default() };
         let rows: Vec<ShelfRow<'_>> = receipts.iter().map(ShelfRow::Receipt).collect();
-        books::post(self, &shop, &rows, Told::Now, &mut outcome).await?;
+        let late = books::post(self, &shop, &rows, Told::Now, &mut outcome).await?;
         sql::insert(self, receipts).await?;
+        self.restate_late(&shop, late, &mut outcome).await?;
         Ok(outcome)
     }
 

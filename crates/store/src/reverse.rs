@@ -4,7 +4,7 @@
 use std::collections::{BTreeSet, HashMap};
 
 use capful_domain::facts::{Count, Discard, Mix, Opening, Pour, Receipt};
-use capful_domain::{Id, Ledger, Movement, Source};
+use capful_domain::{Id, Ledger, Movement, Product, Shop, Source};
 use sea_orm::sea_query::{Expr, ExprTrait};
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder};
 
@@ -12,7 +12,9 @@ use crate::books::{self, Taken};
 use crate::change::{EventKind, Outcome};
 use crate::error::Failure;
 use crate::listing::Posted;
-use crate::rows::{Containers, Movements, Place, Stored, StoredMovement};
+use crate::orders::OneRow;
+use crate::restate::Why;
+use crate::rows::{Containers, Movements, Place, StoredMovement};
 use crate::setup::refuse;
 use crate::sql;
 use crate::store::Work;
@@ -29,20 +31,25 @@ impl Work<'_> {
         }
     }
 
-    async fn reverse_row<T: Stored>(&self, source: Source) -> Result<Outcome, Failure> {
+    async fn reverse_row<T: OneRow>(&self, source: Source) -> Result<Outcome, Failure> {
         let id = source.id().as_str();
         let (place, row) = sql::hold::<T>(self, id).await?;
+        let products = BTreeSet::from([row.as_row().product().clone()]);
+        let held = books::hold_products(self, &products).await?;
+        let shop = self.the_shop().await?;
         if place.reversed_at.is_some() {
             return refuse(&format!("{} {id} was reversed before: nothing is left of it", T::WHAT));
         }
         let mut outcome = Outcome { written: vec![id.to_owned()], ..Outcome::default() };
         let own = self.movements_of(&source).await?;
         if !own.is_empty() {
-            self.refuse_if_named(&source).await?;
-            self.undo(&source, &own, &mut outcome).await?;
+            self.undo(&shop, &held, &source, &own, &mut outcome).await?;
         }
         let reversed = Place { reversed_at: Some(self.now), ..place };
         sql::overwrite(self, reversed, &row).await?;
+        for product in &held {
+            self.restate(&shop, product, &Why::Reversed(source.clone()), &mut outcome).await?;
+        }
         Ok(outcome)
     }
 
@@ -58,21 +65,21 @@ impl Work<'_> {
     /// Posts what undoes the movements of a row, by the rules of the shelf.
     async fn undo(
         &self,
+        shop: &Shop,
+        held: &[Product],
         source: &Source,
         own: &[StoredMovement],
         outcome: &mut Outcome,
     ) -> Result<(), Failure> {
-        let shop = self.the_shop().await?;
         let products = own.iter().map(|own| own.movement.product.clone()).collect();
-        let held = books::hold_products(self, &products).await?;
         let names: BTreeSet<&str> = own.iter().map(|own| own.movement.container.as_str()).collect();
         let names: Vec<&str> = names.into_iter().collect();
         let wanted = sql::one_of("own_id", &names);
-        let mut taken = books::take_where(self, &shop, wanted, &products).await?;
+        let mut taken = books::take_where(self, shop, wanted, &products).await?;
         let history = self.history(&names).await?;
         taken.left.movements = linked(&history);
-        let mut ledger = Ledger::resume(&shop, &held, taken.left.clone());
-        ledger.reverse(source, self.now)?;
+        let mut ledger = Ledger::resume(shop, held, taken.left.clone());
+        ledger.undo(source, self.now);
         self.write_undone(&taken, &ledger, &history, outcome).await
     }
 
@@ -107,36 +114,6 @@ impl Work<'_> {
         outcome.movements.extend(posted);
         outcome.containers.extend(containers.into_iter().map(|row| row.kept.container));
         Ok(())
-    }
-
-    /// What other rows name has to stand: a container that this row brought.
-    async fn refuse_if_named(&self, source: &Source) -> Result<(), Failure> {
-        let brought = Containers::find()
-            .filter(sql::of_shop(self.shop))
-            .filter(Expr::col("source").eq(source.id().as_str()))
-            .filter(Expr::col("source_kind").eq(crate::rows::source_word(source)));
-        let rows = brought.all(&self.tx).await?;
-        let names = rows.iter().flat_map(|row| [Some(row.own_id.clone()), row.meant.clone()]);
-        let names: Vec<String> = names.flatten().collect();
-        if names.is_empty() {
-            return Ok(());
-        }
-        self.refuse_named_in::<Pour>(&names).await?;
-        self.refuse_named_in::<Opening>(&names).await?;
-        self.refuse_named_in::<Discard>(&names).await?;
-        self.refuse_named_in::<Mix>(&names).await?;
-        self.refuse_named_in::<Count>(&names).await
-    }
-
-    async fn refuse_named_in<T: Stored>(&self, names: &[String]) -> Result<(), Failure> {
-        let naming = sql::one_of("container", names).and(Expr::col("reversed_at").is_null());
-        match sql::list::<T>(&self.tx, self.shop, Some(naming)).await?.first() {
-            Some((_, row)) => {
-                let (what, key) = (T::WHAT, row.key());
-                refuse(&format!("{what} {key} names a container of it: reverse that first"))
-            }
-            None => Ok(()),
-        }
     }
 }
 

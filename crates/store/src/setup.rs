@@ -63,7 +63,11 @@ impl Work<'_> {
         {
             return refuse(&format!("currency: it stays {}, its prices are in it", old.currency));
         }
-        self.write_over(shop, before.map(|(place, _)| place)).await
+        let outcome = self.write_over(shop, before.as_ref().map(|(place, _)| *place)).await?;
+        match before {
+            Some((_, old)) if old.timezone != shop.timezone => self.restate_all(outcome).await,
+            _ => Ok(outcome),
+        }
     }
 
     async fn put_product(&self, product: &Product) -> Result<Outcome, Failure> {
@@ -84,7 +88,11 @@ impl Work<'_> {
             let kinds: Vec<&str> = kinds.map(|unit| unit.symbol()).collect();
             return refuse(&format!("unit: one of {}, as its books are kept", kinds.join(", ")));
         }
-        self.write_over(product, before.map(|(place, _)| place)).await
+        let outcome = self.write_over(product, before.as_ref().map(|(place, _)| *place)).await?;
+        match before {
+            Some((_, old)) => self.restate_changed(&old, product, outcome).await,
+            None => Ok(outcome),
+        }
     }
 
     async fn put_ratio(&self, ratio: &NamedRatio) -> Result<Outcome, Failure> {

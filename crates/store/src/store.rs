@@ -73,7 +73,7 @@ impl Work<'_> {
 
     /// Writes what was gathered: for SQLite as one text of several statements, which goes to its
     /// thread and back once.
-    async fn put_gathered(&self) -> Result<(), Failure> {
+    pub(crate) async fn put_gathered(&self) -> Result<(), Failure> {
         let later = self.later.lock().unwrap_or_else(PoisonError::into_inner).take();
         let later = later.unwrap_or_default();
         if self.store.together.is_none() {

@@ -32,12 +32,19 @@ table!("container", {
     movements: i64,
 });
 
+/// Stands for the kind of row that brought a container where every such row was reversed: nothing
+/// knows it any more but its movements.
+const GONE: &str = "gone";
+
+/// Kinds of rows that bring containers, in the order of rows of the same moment.
+const SOURCES: [&str; 7] = ["receipt", "discard", "opening", "mix", "pour", "expected", "count"];
+
 /// A container and where it stands in the database.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct KeptRow {
     pub kept: Kept,
     pub id: Uuid,
-    /// The kind of row that brought it.
+    /// The kind of row that brought it, `gone` where none did.
     pub source_kind: String,
     /// How many movements it has.
     pub movements: i64,
@@ -47,6 +54,28 @@ impl KeptRow {
     /// The container's name.
     pub(crate) fn name(&self) -> &ContainerId {
         &self.kept.container.id
+    }
+
+    /// Whether no row brings it any more.
+    pub(crate) fn is_gone(&self) -> bool {
+        self.source_kind == GONE
+    }
+
+    /// The same, brought by no row: as if it had never been there.
+    pub(crate) fn into_gone(mut self) -> Self {
+        GONE.clone_into(&mut self.source_kind);
+        let container = &mut self.kept.container;
+        (container.left, container.opened, container.discarded) = (Quantity::ZERO, None, false);
+        self.kept.gained = Quantity::ZERO;
+        self
+    }
+
+    /// Its place among those of its product, in the order they came: by the moment, by the kind of
+    /// row, as the order of rows is, then by the id.
+    pub(crate) fn turn(&self) -> (DateTime<Utc>, u8, Uuid) {
+        let kind = SOURCES.iter().position(|kind| *kind == self.source_kind);
+        let kind = kind.and_then(|kind| u8::try_from(kind).ok()).unwrap_or(u8::MAX);
+        (self.kept.container.came_at, kind, self.id)
     }
 
     pub(crate) fn to_row(&self, shop: Uuid) -> Model {

@@ -29,8 +29,9 @@ use uuid::Uuid;
 pub(crate) use container::{Column as ContainerColumn, Entity as Containers, KeptRow};
 pub(crate) use idempotency::{Entity as Idempotency, Model as IdempotencyModel};
 pub(crate) use movement::{
-    Column as MovementColumn, Entity as Movements, StoredMovement, source_word,
+    Column as MovementColumn, Entity as Movements, StoredMovement, source, source_word,
 };
+pub(crate) use product::Column as ProductColumn;
 pub(crate) use text::Unreadable;
 pub(crate) use token::{Column as TokenColumn, Entity as Tokens, Model as TokenModel};
 

@@ -54,7 +54,8 @@ pub(crate) const fn source_word(source: &Source) -> &'static str {
     }
 }
 
-fn source(kind: &str, id: Id) -> Result<Source, Unreadable> {
+/// The row of a kind and an id.
+pub(crate) fn source(kind: &str, id: Id) -> Result<Source, Unreadable> {
     Ok(match kind {
         "receipt" => Source::Receipt(id),
         "opening" => Source::Opening(id),

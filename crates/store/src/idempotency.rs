@@ -44,6 +44,14 @@ pub(crate) async fn keep(work: &Work<'_>, once: &Once, answer: &Answer) -> Resul
 }
 
 impl Store {
+    /// The answer that a request got, where it came before and was done.
+    ///
+    /// # Errors
+    /// [`StoreError::SameKeyOtherBody`], [`StoreError::Database`].
+    pub async fn answered_before(&self, asked: &Asked) -> Result<Option<Answer>, StoreError> {
+        answer_before(self, asked).await
+    }
+
     /// Forgets the answers that were given before a moment, at least a day ago; gives how many.
     ///
     /// # Errors

@@ -28,6 +28,8 @@ mod rows;
 mod setup;
 mod shelf;
 mod sql;
+mod stamp;
+mod standing;
 mod store;
 mod tokens;
 
@@ -38,5 +40,6 @@ pub use error::StoreError;
 pub use listing::{Listed, MovementFilter, Posted};
 pub use pool::Connections;
 pub use rows::{Place, Stored};
+pub use stamp::SetUpStamp;
 pub use store::Store;
 pub use tokens::{NewToken, Scope, Token, token_hash};

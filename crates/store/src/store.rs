@@ -85,12 +85,13 @@ impl Store {
         }
     }
 
-    /// Whether the database answers.
+    /// Whether the database answers whoever reads. The one that SQLite writes by is not asked: it
+    /// has work to do for as long as an import takes.
     ///
     /// # Errors
     /// [`StoreError::Database`] where it does not.
     pub async fn ping(&self) -> Result<(), StoreError> {
-        self.writer.ping().await.map_err(failed)
+        self.readers.ping().await.map_err(failed)
     }
 
     /// Closes the connections, once what is in flight has ended.

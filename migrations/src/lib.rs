@@ -8,6 +8,7 @@ mod calendar;
 mod rows;
 mod service;
 mod setup;
+mod sought;
 mod table;
 
 use sea_orm_migration::{MigrationTrait, MigratorTrait};
@@ -24,6 +25,7 @@ impl MigratorTrait for Migrator {
             Box::new(rows::Step),
             Box::new(books::Step),
             Box::new(service::Step),
+            Box::new(sought::Step),
         ]
     }
 }

@@ -2,6 +2,7 @@
 
 use std::collections::HashSet;
 
+use capful_domain::facts::Pour;
 use capful_domain::{ExpectedPour, Facts, Id};
 
 use crate::books::{self, Told};
@@ -31,6 +32,10 @@ impl Work<'_> {
         self.add_setup(new).await?;
         self.add_history(new).await?;
         let mut outcome = Outcome { is_new, added: added.by_file, ..Outcome::default() };
+        let known_jobs: HashSet<&Id> = known.jobs.iter().map(|job| &job.id).collect();
+        let is_known = |pour: &&Pour| pour.job.as_ref().is_some_and(|job| known_jobs.contains(job));
+        let later = new.rows(|facts| &facts.pours).iter().filter(is_known);
+        self.undo_expected(&later.collect::<Vec<_>>(), &mut outcome).await?;
         let rows = new.shelf_rows(expected);
         books::post(self, &merged.shop, &rows, Told::InHistory, &mut outcome).await?;
         Ok(outcome)

@@ -152,6 +152,7 @@ impl Work<'_> {
         }
         let written = pours.iter().map(|pour| pour.id.to_string()).collect();
         let mut outcome = Outcome { written, is_new: true, ..Outcome::default() };
+        self.undo_expected(&pours.iter().collect::<Vec<_>>(), &mut outcome).await?;
         let rows: Vec<ShelfRow<'_>> = pours.iter().map(ShelfRow::Pour).collect();
         books::post(self, &shop, &rows, Told::Now, &mut outcome).await?;
         sql::insert(self, pours).await?;

@@ -2,8 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use capful_domain::facts::{Count, Discard, Mix, Opening, Order, OrderLine, OrderStatus, Receipt};
+use capful_domain::facts::{Count, Discard, Mix, Opening, Pour, Receipt};
+use capful_domain::facts::{Order, OrderLine, OrderStatus};
 use capful_domain::{Id, Product, Supplier};
+
+use capful_folder::cells::MOST_CONTAINERS;
 
 use crate::books::{self, Told};
 use crate::change::Outcome;
@@ -14,10 +17,7 @@ use crate::shelf::ShelfRow;
 use crate::sql;
 use crate::store::Work;
 
-/// Containers that one receipt can bring.
-const MOST_CONTAINERS: u32 = 10_000;
-
-/// A row that stands for itself on the shelf.
+/// A row of one kind that stands on the shelf.
 pub(crate) trait OneRow: Stored {
     fn as_row(&self) -> ShelfRow<'_>;
 }
@@ -31,7 +31,7 @@ macro_rules! one_row {
         })*
     };
 }
-one_row!(Opening, Mix, Discard, Count);
+one_row!(Opening, Mix, Discard, Count, Pour, Receipt);
 
 impl Work<'_> {
     pub(crate) async fn shelf_row<T: OneRow>(&self, row: &T) -> Result<Outcome, Failure> {

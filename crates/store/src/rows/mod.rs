@@ -31,6 +31,7 @@ pub(crate) use idempotency::{Entity as Idempotency, Model as IdempotencyModel};
 pub(crate) use movement::{
     Column as MovementColumn, Entity as Movements, StoredMovement, source_word,
 };
+pub(crate) use receipt::Column as ReceiptColumn;
 pub(crate) use text::Unreadable;
 pub(crate) use token::{Column as TokenColumn, Entity as Tokens, Model as TokenModel};
 

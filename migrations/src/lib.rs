@@ -9,6 +9,7 @@ mod last_rows;
 mod rows;
 mod service;
 mod setup;
+mod sought;
 mod table;
 
 use sea_orm_migration::{MigrationTrait, MigratorTrait};
@@ -25,6 +26,7 @@ impl MigratorTrait for Migrator {
             Box::new(rows::Step),
             Box::new(books::Step),
             Box::new(service::Step),
+            Box::new(sought::Step),
             Box::new(last_rows::Step),
         ]
     }

@@ -10,7 +10,7 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::middleware::from_fn_with_state;
 use capful_forecast::PlanSettings;
 use capful_store::Store;
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, SubsecRound, Utc};
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
 use tower_http::set_header::SetResponseHeaderLayer;
@@ -76,10 +76,10 @@ impl Api {
         }
     }
 
-    /// Now.
+    /// Now, to the microsecond: what is answered is what the store will say later too.
     #[must_use]
     pub fn now(&self) -> DateTime<Utc> {
-        (self.clock)()
+        (self.clock)().trunc_subsecs(6)
     }
 }
 

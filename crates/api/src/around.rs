@@ -8,6 +8,7 @@ use axum::extract::{MatchedPath, Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use chrono::{DateTime, Utc};
 use tracing::Instrument;
 
 use crate::api::Api;
@@ -18,6 +19,10 @@ pub(crate) const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id"
 
 /// Characters of a request's id that are taken over from the caller.
 const LONGEST_ID: usize = 128;
+
+/// What a request is counted as that nobody waits for any more: no status of HTTP's own, and the one
+/// that servers commonly write down for it.
+const ABANDONED: u16 = 499;
 
 /// Where the answer goes.
 struct Asked {
@@ -37,16 +42,49 @@ pub(crate) async fn around(State(api): State<Api>, request: Request, next: Next)
         path: request.uri().path().to_owned(),
     };
     let span = tracing::info_span!("request", id = %asked.id, method = %asked.method, route);
-    let response = next.run(request).instrument(span.clone()).await;
-    let mut response = explained(response, &asked);
-    if let Ok(id) = HeaderValue::from_str(&asked.id) {
+    let running = Running { api, asked, route, span, began, is_open: true };
+    let response = next.run(request).instrument(running.span.clone()).await;
+    let mut response = explained(response, &running.asked);
+    if let Ok(id) = HeaderValue::from_str(&running.asked.id) {
         response.headers_mut().insert(REQUEST_ID, id);
     }
-    let (status, took) = (response.status().as_u16(), api.now() - began);
-    let seconds = took.num_microseconds().map_or(0.0, |us| us.max(0) as f64 / 1e6);
-    span.in_scope(|| tracing::info!(path = asked.path, status, seconds, "answered"));
-    api.metrics.request(&asked.method, &route, status, seconds);
+    running.answered(response.status().as_u16());
     response
+}
+
+/// A request that is not answered yet. Where it is dropped before it is, whoever asked has gone
+/// away: that is logged and counted too.
+struct Running {
+    api: Api,
+    asked: Asked,
+    route: String,
+    span: tracing::Span,
+    began: DateTime<Utc>,
+    is_open: bool,
+}
+
+impl Running {
+    fn answered(mut self, status: u16) {
+        self.is_open = false;
+        self.end(status, "answered");
+    }
+
+    fn end(&self, status: u16, how: &'static str) {
+        let took = self.api.now() - self.began;
+        let seconds = took.num_microseconds().map_or(0.0, |us| us.max(0) as f64 / 1e6);
+        let path = &self.asked.path;
+        self.span.in_scope(|| tracing::info!(path, status, seconds, "{how}"));
+        self.api.metrics.request(&self.asked.method, &self.route, status, seconds);
+    }
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        // A panic out here is told of by itself, and another one would end the process.
+        if self.is_open && !std::thread::panicking() {
+            self.end(ABANDONED, "abandoned");
+        }
+    }
 }
 
 /// The caller's own id of a request, where it is short and plain.

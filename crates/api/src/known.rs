@@ -1,25 +1,28 @@
 //! What is kept of a shop between requests: its settings, its products, and what its jobs take.
 //!
-//! Kept for a minute, so that what another service has set up is seen soon; what is set up here is
-//! seen at once ([`Shops::forget`]). What jobs take is learned once a day, from everything until
-//! that day began: what a job is deducted at does not hang on what was asked a moment ago.
+//! Before it is used it is held against the database: a shop has a stamp, which changes with every
+//! row that is set up, by this service, by another one or by an import beside it. The stamp is read
+//! before the rows that it is kept with, so that rows which were read while somebody wrote are kept
+//! under the stamp of before, and are read again by whoever asks next.
+//!
+//! What jobs take is learned once a day, from everything until that day began: what a job is
+//! deducted at does not hang on what was asked a moment ago.
 
 use std::collections::{BTreeMap, HashMap};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use capful_domain::{ExpectedPour, Id, Job, JobType, Product, SheetRow, Shop, Snapshot};
 use capful_forecast::Usage;
-use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use capful_store::{SetUpStamp, Store};
+use chrono::{DateTime, NaiveDate, Utc};
 use tokio::sync::OnceCell;
+use tracing::Instrument;
 use uuid::Uuid;
 
 use crate::api::Api;
 use crate::auth::Caller;
 use crate::page;
 use crate::problem::Problem;
-
-/// How long what was read is taken to be so.
-const FRESH: TimeDelta = TimeDelta::minutes(1);
 
 /// What is known of one shop.
 pub(crate) struct Known {
@@ -29,7 +32,7 @@ pub(crate) struct Known {
     pub products: BTreeMap<Id, Product>,
     job_types: Vec<JobType>,
     sheet: Vec<SheetRow>,
-    read_at: DateTime<Utc>,
+    stamp: SetUpStamp,
     day: NaiveDate,
     usage: Arc<OnceCell<Usage>>,
 }
@@ -45,41 +48,41 @@ impl Shops {
         self.known.lock().unwrap_or_else(PoisonError::into_inner).get(&shop).cloned()
     }
 
-    /// Reads everything again when it is asked for next: the shop was set up otherwise.
-    pub(crate) fn forget(&self, shop: Uuid) {
-        self.known.lock().unwrap_or_else(PoisonError::into_inner).remove(&shop);
+    fn keep(&self, shop: Uuid, known: &Arc<Known>) {
+        let mut all = self.known.lock().unwrap_or_else(PoisonError::into_inner);
+        all.insert(shop, Arc::clone(known));
     }
 }
 
-/// What is known of the caller's shop; read again where one of these products is not known.
+/// What is known of the caller's shop.
 ///
 /// # Errors
 /// [`Problem`] where the store does not answer.
-pub(crate) async fn known<'p>(
-    api: &Api,
-    caller: &Caller,
-    products: impl IntoIterator<Item = &'p str>,
-) -> Result<Arc<Known>, Problem> {
+pub(crate) async fn known(api: &Api, caller: &Caller) -> Result<Arc<Known>, Problem> {
+    let stamp = api.store.set_up_stamp(caller.shop).await?;
     let (before, now) = (api.known.get(caller.shop), api.now());
-    if let Some(known) = &before {
-        let is_known =
-            |text: &str| Id::parse(text).is_ok_and(|id| known.products.contains_key(&id));
-        if known.is_fresh(now) && products.into_iter().all(is_known) {
-            return Ok(Arc::clone(known));
-        }
+    if let Some(known) = &before
+        && known.stamp == stamp
+        && known.day == known.shop.day_of(now)
+    {
+        return Ok(Arc::clone(known));
     }
-    let mut known = Known::read(api, caller, now).await?;
+    let mut known = Known::read(api, caller, stamp, now).await?;
     if let Some(before) = before.filter(|before| before.is_set_up_like(&known)) {
         known.usage = Arc::clone(&before.usage);
     }
     let known = Arc::new(known);
-    let mut all = api.known.known.lock().unwrap_or_else(PoisonError::into_inner);
-    all.insert(caller.shop, Arc::clone(&known));
+    api.known.keep(caller.shop, &known);
     Ok(known)
 }
 
 impl Known {
-    async fn read(api: &Api, caller: &Caller, now: DateTime<Utc>) -> Result<Self, Problem> {
+    async fn read(
+        api: &Api,
+        caller: &Caller,
+        stamp: SetUpStamp,
+        now: DateTime<Utc>,
+    ) -> Result<Self, Problem> {
         let shop = api.store.shop(caller.shop).await?.row;
         let products = page::whole::<Product>(api, caller).await?;
         let job_types = page::whole::<JobType>(api, caller).await?;
@@ -89,16 +92,11 @@ impl Known {
             products: products.into_iter().map(|listed| by_id(listed.row)).collect(),
             job_types: job_types.into_iter().map(|listed| listed.row).collect(),
             sheet: sheet.into_iter().map(|listed| listed.row).collect(),
-            read_at: now,
+            stamp,
             day: shop.day_of(now),
             usage: Arc::default(),
             shop,
         })
-    }
-
-    fn is_fresh(&self, now: DateTime<Utc>) -> bool {
-        let age = now - self.read_at;
-        age >= TimeDelta::zero() && age < FRESH && self.day == self.shop.day_of(now)
     }
 
     /// Whether what was learned of usage holds for the other too.
@@ -120,15 +118,26 @@ impl Known {
         caller: &Caller,
         job: &Job,
     ) -> Result<Vec<ExpectedPour>, Problem> {
-        let usage = self.usage.get_or_try_init(|| self.learn(api, caller)).await?;
-        Ok(usage.expected_for(job))
+        if let Some(usage) = self.usage.get() {
+            return Ok(usage.expected_for(job));
+        }
+        // Learned in a task of its own, which goes on where the request that began it ends early:
+        // the others wait for it, and none learns the same beside it.
+        let (cell, store) = (Arc::clone(&self.usage), Arc::clone(&api.store));
+        let (shop, began) = (caller.shop, self.shop.start_of(self.day));
+        let learning = async move {
+            cell.get_or_try_init(|| learn(&store, shop, began)).await?;
+            Ok::<_, Problem>(cell)
+        };
+        let learned = tokio::spawn(learning.in_current_span()).await;
+        let cell = learned.map_err(|error| Problem::internal(&error))??;
+        Ok(cell.get().map(|usage| usage.expected_for(job)).unwrap_or_default())
     }
+}
 
-    async fn learn(&self, api: &Api, caller: &Caller) -> Result<Usage, Problem> {
-        let facts = api.store.facts(caller.shop, None).await?;
-        let began = self.shop.start_of(self.day);
-        let learned =
-            tokio::task::spawn_blocking(move || Usage::learn(&Snapshot::of(&facts, began)));
-        learned.await.map_err(|error| Problem::internal(&error))
-    }
+/// What jobs take, from everything until a day began.
+async fn learn(store: &Store, shop: Uuid, began: DateTime<Utc>) -> Result<Usage, Problem> {
+    let facts = store.facts(shop, None).await?;
+    let learned = tokio::task::spawn_blocking(move || Usage::learn(&Snapshot::of(&facts, began)));
+    learned.await.map_err(|error| Problem::internal(&error))
 }

@@ -3,12 +3,15 @@
 //! The contract: every request that changes something carries `Idempotency-Key`, 1 to 200 visible
 //! ASCII characters that the caller chose for it. Keys are the shop's own and kept for at least a
 //! day. The same request again gets the same status and body, with `idempotency-replayed: true`,
-//! and changes nothing. The same key with another method, path or body is a problem (422), and so
+//! and changes nothing, whatever has become of the shop since. The same key with another method, path or body is a problem (422), and so
 //! are a missing key (400) and a repeat while the first is still running (409).
 
+use std::sync::{Arc, OnceLock};
+
 use axum::body::Bytes;
-use axum::extract::{FromRequest, Request};
+use axum::extract::{FromRequest, Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
+use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use capful_store::{Answer, Asked, Done, Outcome};
 use chrono::{DateTime, Utc};
@@ -89,15 +92,45 @@ impl<T: DeserializeOwned> FromRequest<Api> for Once<T> {
         let version = etag::read_version(request.headers())?;
         let is_json = is_json(request.headers());
         let what = format!("{} {}\n", request.method(), request.uri());
+        let seen = request.extensions().get::<Seen>().cloned();
         let bytes = bytes_of(request, api).await?;
         if !bytes.is_empty() && !is_json {
             let detail = "the body must be JSON, with `content-type: application/json`";
             return Err(Problem::new(Kind::NotJson, detail));
         }
         let digest = Sha256::new().chain_update(&what).chain_update(&bytes).finalize();
-        let fingerprint = digest.iter().map(|byte| format!("{byte:02x}")).collect();
+        let fingerprint = digest.iter().map(|byte| format!("{byte:02x}")).collect::<String>();
+        if let Some(Seen(seen)) = seen {
+            // A request is read once; a second reading says the same.
+            let _ = seen.set((key.clone(), fingerprint.clone()));
+        }
         let body = read_json(if bytes.is_empty() { b"null" } else { &bytes })?;
         Ok(Self { body, version, key, fingerprint })
+    }
+}
+
+/// The key and the fingerprint of a request, once they are read.
+#[derive(Debug, Clone, Default)]
+struct Seen(Arc<OnceLock<(String, String)>>);
+
+/// Gives the answer that was kept for a request where its handler finds something wrong with it:
+/// what was right when it was done may be wrong in the shop that has gone on since, and the store,
+/// which would have found the answer, is never asked then.
+pub(crate) async fn or_kept(
+    State(api): State<Api>,
+    caller: Caller,
+    mut request: Request,
+    next: Next,
+) -> Response {
+    let seen = Seen::default();
+    request.extensions_mut().insert(seen.clone());
+    let response = next.run(request).await;
+    let is_wrong = response.status().is_client_error() || response.status().is_server_error();
+    let Some((key, fingerprint)) = seen.0.get().filter(|_| is_wrong) else { return response };
+    let asked = Asked::plainly(caller.shop, api.now()).once(key, fingerprint);
+    match api.store.answered_before(&asked).await {
+        Ok(Some(before)) => reply(&Done::Before(before)),
+        _ => response,
     }
 }
 
@@ -161,16 +194,23 @@ pub(crate) fn reply(done: &Done<Outcome>) -> Response {
     let status = StatusCode::from_u16(status).unwrap_or(StatusCode::OK);
     let json = [(header::CONTENT_TYPE, HeaderValue::from_static("application/json"))];
     let mut response = (status, json, body).into_response();
+    let version = match done {
+        Done::Before(answer) => version_in(&answer.body),
+        Done::Now(outcome, _) => outcome.version,
+    };
     let headers = response.headers_mut();
-    match done {
-        Done::Before(_) => {
-            headers.insert(REPLAYED, HeaderValue::from_static("true"));
-        }
-        Done::Now(outcome, _) => {
-            if let Some(version) = outcome.version {
-                headers.insert(header::ETAG, etag::tag(version));
-            }
-        }
+    if matches!(done, Done::Before(_)) {
+        headers.insert(REPLAYED, HeaderValue::from_static("true"));
+    }
+    if let Some(version) = version {
+        headers.insert(header::ETAG, etag::tag(version));
     }
     response
+}
+
+/// The version that an answer told of: its own, or that of the job that was finished.
+fn version_in(body: &str) -> Option<i64> {
+    let body: serde_json::Value = serde_json::from_str(body).ok()?;
+    let told = body.get("version").or_else(|| body.pointer("/job/version"));
+    told.and_then(serde_json::Value::as_i64)
 }

@@ -91,6 +91,13 @@ pub(crate) struct Page<T> {
     pub next: Option<String>,
 }
 
+impl<T> Page<T> {
+    /// The same page of what each row comes to.
+    pub(crate) fn map<U>(self, of: impl FnMut(T) -> Option<U>) -> Page<U> {
+        Page { items: self.items.into_iter().filter_map(of).collect(), next: self.next }
+    }
+}
+
 /// Rows that are read from the store at a time.
 const BLOCK: u64 = 500;
 
@@ -148,7 +155,9 @@ pub(crate) async fn whole<T: Stored>(
     }
 }
 
-/// A page of a list that is at hand, by what its rows are known by.
+/// A page of those rows of a list at hand that are wanted, by what its rows are known by. Where the
+/// page goes on is looked for among all of them: a row may have been wanted when the page before was
+/// given, and not be any more.
 ///
 /// # Errors
 /// [`Problem`] where no row is known by `after`.
@@ -157,6 +166,7 @@ pub(crate) fn of_list<T>(
     after: Option<&str>,
     limit: Option<Limit>,
     key: impl Fn(&T) -> &str,
+    is_wanted: impl Fn(&T) -> bool,
 ) -> Result<Page<T>, Problem> {
     let limit = limit.unwrap_or_default().rows();
     if let Some(after) = after {
@@ -164,6 +174,7 @@ pub(crate) fn of_list<T>(
         let wrong = || Problem::query("after", format!("found {after:?}, expected {NotACursor}"));
         items.drain(..=place.ok_or_else(wrong)?);
     }
+    items.retain(is_wanted);
     let more = items.len() > limit;
     items.truncate(limit);
     let next = items.last().filter(|_| more).map(|last| key(last).to_owned());
@@ -178,7 +189,8 @@ mod tests {
     #[test]
     fn a_page_says_where_it_goes_on() {
         let page = |after, limit: &str| {
-            of_list(vec!["a", "b", "c"], after, Some(limit.parse().unwrap()), |item| item).unwrap()
+            of_list(vec!["a", "b", "c"], after, Some(limit.parse().unwrap()), |item| item, |_| true)
+                .unwrap()
         };
         let first = page(None, "2");
         assert_eq!((first.items, first.next.as_deref()), (vec!["a", "b"], Some("b")));
@@ -188,8 +200,15 @@ mod tests {
     }
 
     #[test]
+    fn a_page_goes_on_behind_a_row_that_is_not_wanted_any_more() {
+        let (rows, is_wanted) = (vec!["a", "b", "c"], |item: &&str| *item != "b");
+        let rest = of_list(rows, Some("b"), None, |item| item, is_wanted).unwrap();
+        assert_eq!((rest.items, rest.next), (vec!["c"], None));
+    }
+
+    #[test]
     fn a_cursor_that_no_page_gave_is_refused() {
-        let wrong = of_list(vec!["a"], Some("z"), None, |item| item).unwrap_err();
+        let wrong = of_list(vec!["a"], Some("z"), None, |item| item, |_| true).unwrap_err();
         assert_eq!(wrong.field.as_deref(), Some("after"));
     }
 

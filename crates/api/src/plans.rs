@@ -6,6 +6,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 use capful_domain::Snapshot;
 use capful_forecast::{Plan, plan};
 use chrono::{DateTime, TimeDelta, Utc};
+use tokio::sync::OwnedMutexGuard;
+use tracing::Instrument;
 use uuid::Uuid;
 
 use crate::api::Api;
@@ -34,7 +36,7 @@ struct Made {
 pub(crate) struct Plans {
     made: Mutex<VecDeque<Made>>,
     /// The planner takes every core: a second one at the same time makes both slower.
-    making: tokio::sync::Mutex<()>,
+    making: Arc<tokio::sync::Mutex<()>>,
 }
 
 /// What a plan is asked of.
@@ -93,14 +95,22 @@ pub(crate) async fn planned(
         api.metrics.plan_kept();
         return Ok(plan);
     }
-    let _alone = api.plans.making.lock().await;
+    let alone = Arc::clone(&api.plans.making).lock_owned().await;
     if let Some(plan) = api.plans.find(&wanted) {
         api.metrics.plan_kept();
         return Ok(plan);
     }
+    // Once begun, a plan is made to its end, also where the request for it ends early: the next one
+    // is not made beside it, and whoever asks again gets this one. The request only waits for it.
+    let made = tokio::spawn(make(api.clone(), wanted, alone).in_current_span());
+    made.await.map_err(|error| Problem::internal(&error))?
+}
+
+/// Makes a plan and keeps it, while nobody else makes one.
+async fn make(api: Api, wanted: Wanted, _alone: OwnedMutexGuard<()>) -> Result<Arc<Plan>, Problem> {
     let (began, settings) = (api.now(), api.settings.plan.clone());
     let made = tokio::task::spawn_blocking(move || {
-        let plan = plan(&wanted.snapshot, &settings, seed);
+        let plan = plan(&wanted.snapshot, &settings, wanted.seed);
         (wanted, Arc::new(plan))
     });
     let (wanted, plan) = made.await.map_err(|error| Problem::internal(&error))?;

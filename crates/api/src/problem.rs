@@ -35,13 +35,14 @@ pub enum Kind {
     Conflict,
     Refused,
     TimedOut,
+    Busy,
     NotReady,
     Internal,
 }
 
 impl Kind {
     /// Every kind.
-    pub const ALL: [Self; 20] = [
+    pub const ALL: [Self; 21] = [
         Self::NoToken,
         Self::ScopeTooNarrow,
         Self::NotFound,
@@ -60,6 +61,7 @@ impl Kind {
         Self::Conflict,
         Self::Refused,
         Self::TimedOut,
+        Self::Busy,
         Self::NotReady,
         Self::Internal,
     ];
@@ -110,6 +112,7 @@ impl Kind {
                 ("refused", "It goes against the rules", StatusCode::UNPROCESSABLE_ENTITY)
             }
             Self::TimedOut => ("timed-out", "It took too long", StatusCode::SERVICE_UNAVAILABLE),
+            Self::Busy => ("busy", "The database is busy", StatusCode::SERVICE_UNAVAILABLE),
             Self::NotReady => {
                 ("not-ready", "The service is not ready", StatusCode::SERVICE_UNAVAILABLE)
             }
@@ -245,6 +248,12 @@ impl From<StoreError> for Problem {
                 let errors = problems.iter().map(OneError::from).collect();
                 Self { errors, ..Self::new(Kind::BadBody, detail) }
             }
+            StoreError::Busy(cause) => {
+                tracing::warn!(cause, "busy");
+                let detail = "The database is kept busy by others: nothing was changed, and asking \
+                              again in a moment with the same idempotency key is safe.";
+                Self::new(Kind::Busy, detail)
+            }
             error => Self::internal(&error),
         }
     }
@@ -271,10 +280,24 @@ impl IntoResponse for Problem {
             let schemes = HeaderValue::from_static(r#"Bearer realm="capful""#);
             response.headers_mut().insert(header::WWW_AUTHENTICATE, schemes);
         }
-        if self.kind == Kind::StillRunning {
+        if matches!(self.kind, Kind::StillRunning | Kind::Busy) {
             response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from_static("1"));
         }
         response.extensions_mut().insert(self);
         response
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_busy_database_is_asked_again_later() {
+        let problem = Problem::from(StoreError::Busy("locked by 7".to_owned()));
+        assert!(!problem.detail.contains('7'), "{problem:?}");
+        let response = problem.into_response();
+        assert_eq!(response.status(), StatusCode::SERVICE_UNAVAILABLE);
+        assert_eq!(response.headers()[header::RETRY_AFTER], "1");
     }
 }

@@ -1,11 +1,8 @@
 //! A shop as a question sees it: what was written down until a moment, and the books of then.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::BTreeMap;
 
-use capful_domain::{
-    AsOf, Container, Id, Kept, Ledger, Left, Movement, Product, Quantity, Shop, Snapshot,
-};
-use capful_store::{MovementFilter, Posted};
+use capful_domain::{AsOf, Container, Id, Ledger, Product, Shop, Snapshot};
 use chrono::{DateTime, Utc};
 
 use crate::api::Api;
@@ -46,24 +43,15 @@ pub(crate) async fn books(
     caller: &Caller,
     as_of: Option<AsOf>,
 ) -> Result<(Snapshot, Ledger), Problem> {
-    let snapshot = snapshot(api, caller, as_of).await?;
-    if as_of.is_some() {
-        let added_up = move || {
-            let ledger = snapshot.ledger(&capful_forecast::expected_pours(&snapshot));
-            (snapshot, ledger)
-        };
-        return tokio::task::spawn_blocking(added_up).await.map_err(|e| Problem::internal(&e));
+    if as_of.is_none() {
+        return Ok(api.store.standing(caller.shop, api.now()).await?);
     }
-    let containers = api.store.containers(caller.shop, None, false).await?;
-    let posted = api.store.movements(caller.shop, &MovementFilter::All).await?;
-    let kept = |container| Kept { container, gained: Quantity::ZERO, meant: None };
-    let left = Left {
-        containers: containers.into_iter().map(kept).collect(),
-        movements: linked(posted),
-        taken: HashSet::new(),
+    let snapshot = snapshot(api, caller, as_of).await?;
+    let added_up = move || {
+        let ledger = snapshot.ledger(&capful_forecast::expected_pours(&snapshot));
+        (snapshot, ledger)
     };
-    let ledger = Ledger::resume(&snapshot.facts.shop, &snapshot.facts.products, left);
-    Ok((snapshot, ledger))
+    tokio::task::spawn_blocking(added_up).await.map_err(|e| Problem::internal(&e))
 }
 
 /// The containers of a shop, and what is needed to read them.
@@ -117,15 +105,4 @@ pub(crate) async fn shelf(
         products,
         containers: api.store.containers(caller.shop, product, false).await?,
     })
-}
-
-/// Movements that name what they undo by its place in the list.
-fn linked(posted: Vec<Posted>) -> Vec<Movement> {
-    let numbered = posted.iter().enumerate();
-    let places: HashMap<_, _> = numbered.map(|(place, posted)| (posted.id, place)).collect();
-    let link = |posted: Posted| Movement {
-        reverses: posted.reverses.and_then(|id| places.get(&id).copied()),
-        ..posted.movement
-    };
-    posted.into_iter().map(link).collect()
 }

@@ -186,3 +186,17 @@ async fn the_folder_comes_out_as_it_went_in() {
     let read = capful_folder::read_files(&files.map(bytes).collect()).unwrap();
     assert!(read.facts == shop.facts);
 }
+
+#[tokio::test]
+async fn a_page_goes_on_behind_a_container_that_was_emptied_since() {
+    let shop = TestShop::open().await;
+    let helper = shop.helper().await;
+    let first = helper.see("/api/v1/containers?limit=2").await;
+    let (all, next) = (helper.see("/api/v1/containers").await, first["next"].as_str().unwrap());
+    let last = &first["items"][1];
+    assert_eq!(last["id"], next);
+    let empty = json!({"product": last["product"], "container": next, "quantity": 0});
+    helper.post("/counts", &empty).await;
+    let rest = helper.see(&format!("/api/v1/containers?after={next}")).await;
+    assert_eq!(texts(&rest["items"], "id"), texts(&all["items"], "id")[2..]);
+}

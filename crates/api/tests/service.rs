@@ -4,6 +4,12 @@
 
 mod common;
 
+use std::sync::Arc;
+use std::time::Duration;
+
+use capful_api::Settings;
+use capful_forecast::PlanSettings;
+use capful_store::{Answer, Asked, Change, Outcome};
 use common::TestShop;
 use reqwest::Method;
 use serde_json::Value;
@@ -93,4 +99,54 @@ async fn it_stops_when_told_to_and_waits_for_nobody_for_ever() {
         .unwrap()
         .unwrap();
     assert!(tokio::net::TcpStream::connect(&address).await.is_err());
+}
+
+/// Asks until an answer is as it should be.
+async fn comes_to(reader: &common::Person, path: &str, text: &str) {
+    for _ in 0..600 {
+        if reader.get(path).await.text().await.unwrap().contains(text) {
+            return;
+        }
+        tokio::time::sleep(Duration::from_millis(50)).await;
+    }
+    panic!("{path} never says {text}: {}", reader.get(path).await.text().await.unwrap());
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn who_goes_away_is_counted_and_the_plan_is_made_all_the_same() {
+    let plan = PlanSettings { futures: 6000 };
+    let facts = capful_demo::demo_shop("2026-03-02".parse().unwrap(), 1);
+    let shop = TestShop::open_with(facts, Settings { plan, ..Settings::default() }).await;
+    let reader = shop.reader().await;
+    let path = "/api/v1/plan?as_of=2026-03-02";
+    let hasty = reader.ask(Method::GET, path).timeout(Duration::from_millis(700)).send().await;
+    assert!(hasty.unwrap_err().is_timeout());
+    let gone = r#"{method="GET",route="/api/v1/plan",status="499"} 1"#;
+    comes_to(&reader, "/metrics", gone).await;
+    comes_to(&reader, "/metrics", r#"capful_plans_total{how="made"} 1"#).await;
+    reader.see(path).await;
+    let text = reader.get("/metrics").await.text().await.unwrap();
+    assert!(text.contains(r#"capful_plans_total{how="kept"} 1"#), "{text}");
+    assert!(text.contains(r#"capful_plans_total{how="made"} 1"#), "{text}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn it_is_ready_while_a_long_change_is_written() {
+    let shop = TestShop::open().await;
+    let (told, tell) = std::sync::mpsc::channel::<()>();
+    let tell = std::sync::Mutex::new(tell);
+    let (store, asked) = (Arc::clone(&shop.store), Asked::plainly(shop.shop, common::monday()));
+    let supplier = shop.facts.suppliers[0].clone();
+    let long = tokio::spawn(async move {
+        let answer = |_: &Outcome| {
+            let _ = tell.lock().unwrap().recv();
+            Answer { status: 200, body: String::new() }
+        };
+        store.change(&asked, &Change::Supplier(supplier), answer).await.unwrap();
+    });
+    tokio::time::sleep(Duration::from_millis(200)).await;
+    let ready = tokio::time::timeout(Duration::from_secs(2), shop.stranger().get("/readyz")).await;
+    drop(told);
+    long.await.unwrap();
+    assert_eq!(ready.unwrap().text().await.unwrap(), "ready\n");
 }

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use capful_domain::AsOf;
-use clap::{Args, Parser, Subcommand};
+use clap::{ArgGroup, Args, Parser, Subcommand};
 use clap_complete::Shell;
 
 /// The whole command line.
@@ -135,6 +135,7 @@ pub struct ServeArgs {
 
 /// `capful import`
 #[derive(Debug, Clone, Args)]
+#[command(group(ArgGroup::new("one place").args(["server", "database"])))]
 pub struct ImportArgs {
     /// The shop folder
     pub folder: PathBuf,
@@ -148,6 +149,7 @@ pub struct ImportArgs {
 
 /// `capful export`
 #[derive(Debug, Clone, Args)]
+#[command(group(ArgGroup::new("one place").args(["server", "database"])))]
 pub struct ExportArgs {
     /// Where to write it
     pub folder: PathBuf,
@@ -227,6 +229,9 @@ pub struct DemoArgs {
     /// Where to listen: an address and a port; port 0 takes a free one [default: 127.0.0.1:8080]
     #[arg(long, value_name = "ADDRESS", conflicts_with = "no_serve")]
     pub listen: Option<String>,
+    /// The settings' file [default: capful.toml in this directory, where it is there]
+    #[arg(long, value_name = "FILE", env = "CAPFUL_CONFIG")]
+    pub config: Option<PathBuf>,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub report: Report,

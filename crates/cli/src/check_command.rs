@@ -1,9 +1,7 @@
 //! `capful check`: every container added up again from the ledger, and what the shelf holds.
 
-use std::collections::HashSet;
-
-use capful_domain::{Kept, Ledger, Left, Quantity, Snapshot};
-use capful_store::{Checked, MovementFilter};
+use capful_domain::Snapshot;
+use capful_store::Checked;
 use chrono::{DateTime, Utc};
 
 use crate::answer::{Answer, Failure};
@@ -50,22 +48,12 @@ fn of_database(args: &CheckArgs, now: DateTime<Utc>) -> Result<(Shelf, Vec<Strin
     database::wait(async {
         let store = database::open_existing(&settings).await?;
         let (id, shop) = database::shop(&store).await?;
-        let as_of = args.report.as_of.map(|as_of| as_of.moment(&shop));
-        let facts = store.facts(id, as_of).await?;
-        let snapshot = Snapshot::of(&facts, as_of.unwrap_or(now));
-        let expected = capful_forecast::expected_pours(&snapshot);
-        if as_of.is_some() {
-            return Ok((Shelf::of_books(&snapshot, &snapshot.ledger(&expected)), Vec::new()));
+        if let Some(as_of) = args.report.as_of.map(|as_of| as_of.moment(&shop)) {
+            let facts = store.facts(id, Some(as_of)).await?;
+            return Ok((Shelf::of(&Snapshot::of(&facts, as_of)), Vec::new()));
         }
-        let kept = |container| Kept { container, gained: Quantity::ZERO, meant: None };
-        let containers = store.containers(id, None, false).await?;
-        let movements = store.movements(id, &MovementFilter::All).await?;
-        let left = Left {
-            containers: containers.into_iter().map(kept).collect(),
-            movements: movements.into_iter().map(|posted| posted.movement).collect(),
-            taken: HashSet::new(),
-        };
-        let books = Ledger::resume(&shop, &snapshot.facts.products, left);
+        let (snapshot, books) = store.standing(id, now).await?;
+        let expected = capful_forecast::expected_pours(&snapshot);
         let checked = store.check(id, now, &expected).await?;
         store.close().await;
         let mut shelf = Shelf::of_books(&snapshot, &books);

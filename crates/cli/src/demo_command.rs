@@ -34,7 +34,7 @@ pub fn run(args: &DemoArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Fail
     let plan = PlanArgs {
         folder: Some(args.folder.clone()),
         server: ServerArgs::default(),
-        config: None,
+        config: args.config.clone(),
         seed: Some(SEED),
         open: None,
         report: args.report.clone(),
@@ -58,7 +58,7 @@ async fn serve(args: &DemoArgs, facts: Facts, now: DateTime<Utc>) -> Result<(), 
     let place = tempfile::Builder::new().prefix("capful-demo-").tempdir().map_err(in_temp)?;
     let database = format!("sqlite://{}", place.path().join("shop.db").display());
     let flags = Flags { database: Some(database), listen: args.listen.clone(), ..Flags::default() };
-    let settings = Settings::read(None, &flags)?;
+    let settings = Settings::read(args.config.as_deref(), &flags)?;
     logging::begin(&settings);
     let listener = serving::listen(&settings.listen).await?;
     let store = database::open(&settings).await?;

@@ -19,8 +19,9 @@ pub fn run(args: &ServeArgs) -> Result<Answer, Failure> {
     let settings = Settings::read(args.place.config.as_deref(), &flags)?;
     logging::begin(&settings);
     database::wait(async {
-        let store = database::open(&settings).await?;
+        // First the address: where it is taken, no database is made or moved to this version.
         let listener = serving::listen(&settings.listen).await?;
+        let store = database::open(&settings).await?;
         let mut text = format!("Capful listens on {}\n", serving::address(&listener)?);
         text.push_str(&first_steps(&store, args.place.database.as_deref()).await?);
         serving::say(&text)?;
@@ -33,9 +34,10 @@ pub fn run(args: &ServeArgs) -> Result<Answer, Failure> {
 async fn first_steps(store: &Store, database: Option<&str>) -> Result<String, Failure> {
     let shops = store.shops().await?;
     let mut text = String::new();
-    let database = database.map(|url| format!(" --database {url}")).unwrap_or_default();
+    let place =
+        database.map(|url| format!(" --database {}", database::shown(url))).unwrap_or_default();
     let mut line = |what: &str| {
-        let _ = writeln!(text, "  {} {what}{database}", serving::program());
+        let _ = writeln!(text, "  {} {what}{place}", serving::program());
     };
     let says = match shops.first() {
         None => {

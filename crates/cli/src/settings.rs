@@ -1,6 +1,7 @@
 //! How the program is set: what is built in, then a file, then the environment, then flags. Read
 //! once, when the program starts.
 
+use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
 use capful_forecast::PlanSettings;
@@ -19,6 +20,9 @@ const PREFIX: &str = "CAPFUL_";
 
 /// Variables of the environment that stand for flags of their own, and are no settings.
 const FLAGS: [&str; 2] = ["config", "token"];
+
+/// Futures that a plan may draw: fewer say too little, more take too long.
+const FUTURES: RangeInclusive<u32> = 50..=20_000;
 
 /// How the program is set. `config/capful.toml` says the same to whoever sets it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -99,20 +103,23 @@ impl Settings {
             None => Some(PathBuf::from(FILE)).filter(|file| file.exists()),
         };
         let mut figment = Figment::from(Serialized::defaults(Self::default()));
+        let failed = |lines| Failure::Settings { lines };
         if let Some(file) = file {
+            readable(&file).map_err(|line| failed(vec![line]))?;
             figment = figment.merge(Toml::file_exact(file));
         }
         let figment =
             figment.merge(Env::prefixed(PREFIX).ignore(&FLAGS)).merge(Serialized::defaults(flags));
-        let failed = |lines| Failure::Settings { lines };
         let unknown = unknown(&figment);
         if !unknown.is_empty() {
             return Err(failed(unknown));
         }
         let wrong = |error| failed(mistyped(&figment, error));
         let settings: Self = figment.extract().map_err(wrong)?;
-        let wrong = settings.wrong();
-        if wrong.is_empty() { Ok(settings) } else { Err(failed(wrong)) }
+        let wrong = settings.wrong().into_iter();
+        let lines = wrong.map(|(key, text)| format!("{}: {key}: {text}", place(&figment, key)));
+        let lines: Vec<String> = lines.collect();
+        if lines.is_empty() { Ok(settings) } else { Err(failed(lines)) }
     }
 
     /// How plans are made.
@@ -121,26 +128,46 @@ impl Settings {
         PlanSettings { futures: self.futures }
     }
 
-    /// What is of the right type, and wrong all the same.
-    fn wrong(&self) -> Vec<String> {
+    /// What is of the right type, and wrong all the same: each setting, and what would be right.
+    fn wrong(&self) -> Vec<(&'static str, String)> {
         let mut wrong = Vec::new();
         let spans = [
             ("request_seconds", self.request_seconds),
             ("body_limit_kib", self.body_limit_kib),
             ("import_limit_kib", self.import_limit_kib),
-            ("futures", self.futures),
         ];
         for (key, value) in spans {
             if value == 0 {
-                wrong.push(format!("{key}: found 0, expected 1 or more"));
+                wrong.push((key, "found 0, expected 1 or more".to_owned()));
             }
+        }
+        if !FUTURES.contains(&self.futures) {
+            let (least, most) = (FUTURES.start(), FUTURES.end());
+            let text = format!("found {}, expected from {least} to {most}", self.futures);
+            wrong.push(("futures", text));
         }
         if let Err(error) = tracing_subscriber::EnvFilter::try_new(&self.log_level) {
             let level = &self.log_level;
-            wrong.push(format!("log_level: found {level:?}, expected such as \"info\" ({error})"));
+            wrong.push((
+                "log_level",
+                format!("found {level:?}, expected such as \"info\" ({error})"),
+            ));
         }
         wrong
     }
+}
+
+/// Whether a file is there and is TOML; else a line that says what it is not, and where.
+fn readable(file: &Path) -> Result<(), String> {
+    let text =
+        std::fs::read_to_string(file).map_err(|error| format!("{}: {error}", file.display()))?;
+    let read = <Toml as Format>::from_str::<Dict>(&text);
+    read.map(|_| ()).map_err(|error| {
+        let before = error.span().and_then(|span| text.get(..span.start)).unwrap_or_default();
+        let number = before.matches('\n').count() + 1;
+        let message = error.message().lines().collect::<Vec<_>>().join(", ");
+        format!("{}:{number}: {message}", file.display())
+    })
 }
 
 /// A line for each key that is no setting, with the place where it stands.

@@ -236,3 +236,68 @@ fn the_demo_serves_the_shop_that_it_wrote() {
     let check = capful(&["check", "--database", database]);
     assert_eq!(check.code, 0, "{:?}", check.err);
 }
+
+#[test]
+fn a_file_that_cannot_be_read_is_told_on_one_line() {
+    let place = Place::with_demo();
+    fs::write(place.path("capful.toml"), "seed = 1\nlisten = \"127.0.0.1\n").unwrap();
+    let slip = place.run(&["check"]);
+    assert_eq!((slip.code, slip.err.len()), (1, 1), "{:?}", slip.err);
+    assert!(slip.err[0].starts_with("error: capful.toml:2: "), "{:?}", slip.err);
+    let missing = place.run(&["check", "--config", "none.toml"]);
+    assert_eq!((missing.code, missing.err.len()), (1, 1), "{:?}", missing.err);
+    assert!(missing.err[0].starts_with("error: none.toml: "), "{:?}", missing.err);
+    fs::write(place.path("capful.toml"), "\nfutures = 20001\n").unwrap();
+    let many = place.run(&["check"]);
+    let line = "error: capful.toml:2: futures: found 20001, expected from 50 to 20000";
+    assert_eq!((many.code, many.err), (1, vec![line.to_owned()]));
+}
+
+#[test]
+fn the_demo_is_set_like_everything_else() {
+    let place = Place::empty();
+    fs::write(place.path("other.toml"), "futures = 1\n").unwrap();
+    let said = place.run_in(&[("CAPFUL_CONFIG", "other.toml")], &["demo", "shop", "--no-serve"]);
+    assert_eq!((said.code, said.err.len()), (1, 1), "{:?}", said.err);
+    assert!(said.err[0].starts_with("error: other.toml:1: futures: found 1"), "{:?}", said.err);
+}
+
+#[test]
+fn a_shop_is_in_a_database_or_behind_a_service() {
+    let place = Place::empty();
+    for command in ["import", "export"] {
+        let both = ["--server", "http://127.0.0.1:9", "--database", "sqlite://shop.db"];
+        assert_eq!(place.run(&[&[command, "shop"][..], &both].concat()).code, 2, "{command}");
+    }
+}
+
+#[test]
+fn no_database_is_made_where_the_address_is_taken() {
+    let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let place = Place::empty();
+    let address = taken.local_addr().unwrap().to_string();
+    assert_eq!(place.run(&["serve", "--listen", &address]).code, 1);
+    assert!(!place.path("capful.db").exists());
+}
+
+#[test]
+fn found_stock_that_was_reversed_is_found_no_more() {
+    let place = Place::with_demo();
+    let surplus = |place: &Place| {
+        let shelf: Value = serde_json::from_str(&place.run(&["check", "--json"]).out).unwrap();
+        let products = shelf["products"].as_array().unwrap().clone();
+        let own = products.into_iter().find(|product| product["product"] == "snow-foam").unwrap();
+        own["found_stock"]["surplus"]["amount"].as_f64().unwrap_or_default()
+    };
+    let before = surplus(&place);
+    let service = place.serve();
+    let token = place.token("shelf");
+    let pour = r#"{"id": "P-slip", "product": "snow-foam", "quantity": 900, "unit": "L"}"#;
+    let poured = service.post("api/v1/pours", &token, pour);
+    assert!(surplus(&place) > before + 1000.0);
+    let poured: Value = serde_json::from_str(&poured).unwrap();
+    let path =
+        format!("api/v1/movements/{}/reverse", poured["movements"][0]["id"].as_str().unwrap());
+    service.post(&path, &token, "null");
+    assert_eq!(surplus(&place), before);
+}

@@ -24,9 +24,9 @@ pub fn expected<T>(what: impl Into<String>) -> Parsed<T> {
     Err(Wrong::Expected(what.into()))
 }
 
-/// Most containers or packs in a row, and most days in a span: what a slip of the keyboard
-/// must not exceed.
-const MOST_CONTAINERS: u32 = 100_000;
+/// Most containers or packs in a row: what a slip of the keyboard must not exceed.
+pub const MOST_CONTAINERS: u32 = 10_000;
+/// Most days in a span.
 const MOST_DAYS: u32 = 36_500;
 
 /// The shop's own id of a row.

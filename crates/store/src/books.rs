@@ -134,9 +134,13 @@ pub(crate) async fn hold_products(
     ids: &BTreeSet<Id>,
 ) -> Result<Vec<Product>, Failure> {
     let names: Vec<&str> = ids.iter().map(Id::as_str).collect();
+    let wanted = match names.len() > sql::MOST_VALUES {
+        true => Expr::value(1).eq(1),
+        false => sql::one_of("own_id", &names),
+    };
     let own = <Product as Stored>::Table::find()
         .filter(sql::of_shop(work.shop))
-        .filter(sql::one_of("own_id", &names))
+        .filter(wanted)
         .order_by_asc(Expr::col("own_id"))
         .lock(LockType::NoKeyUpdate);
     let rows = own.all(&work.tx).await?;
@@ -195,6 +199,9 @@ async fn take(work: &Work<'_>, shop: &Shop, reach: &Reach) -> Result<Taken, Fail
     }
     let live = texts(reach.live.difference(&reach.all));
     let (all, named, sources) = (texts(&reach.all), texts(&reach.named), texts(&reach.sources));
+    if live.len() + all.len() + named.len() + sources.len() > sql::MOST_VALUES {
+        return take_where(work, shop, Expr::value(1).eq(1), &reach.products).await;
+    }
     let mut wanted = sql::one_of("source", &sources);
     if !live.is_empty() {
         let is_live = Expr::col("is_live").eq(true);

@@ -3,12 +3,12 @@
 use std::str::FromStr;
 use std::time::Duration;
 
-use sea_orm::sqlx::postgres::{PgConnectOptions, PgPoolOptions};
+use sea_orm::sqlx::postgres::{PgConnectOptions, PgConnection, PgPoolOptions};
 use sea_orm::sqlx::sqlite::{
     SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
 };
 use sea_orm::sqlx::{self, ConnectOptions as _, Connection as _};
-use sea_orm::{DatabaseConnection, SqlxPostgresConnector, SqlxSqliteConnector};
+use sea_orm::{DatabaseConnection, DbBackend, SqlxPostgresConnector, SqlxSqliteConnector};
 
 use crate::error::StoreError;
 
@@ -43,7 +43,7 @@ pub(crate) async fn open(
     }
 }
 
-fn failed(error: sqlx::Error) -> StoreError {
+pub(crate) fn failed(error: sqlx::Error) -> StoreError {
     StoreError::Database(error.to_string())
 }
 
@@ -86,7 +86,12 @@ async fn hold_to_it(writer: &SqlitePool) -> Result<(), sqlx::Error> {
 }
 
 async fn open_postgres(url: &str) -> Result<DatabaseConnection, sqlx::Error> {
+    let milliseconds = |time: Duration| format!("{}ms", time.as_millis());
     let options = PgConnectOptions::from_str(url)?
+        .options([
+            ("lock_timeout", milliseconds(PATIENCE)),
+            ("idle_in_transaction_session_timeout", milliseconds(PATIENCE * 3)),
+        ])
         .statement_cache_capacity(PREPARED)
         .application_name("capful")
         .disable_statement_logging();
@@ -100,4 +105,28 @@ async fn open_postgres(url: &str) -> Result<DatabaseConnection, sqlx::Error> {
         .connect_with(options)
         .await?;
     Ok(SqlxPostgresConnector::from_sqlx_postgres_pool(pool))
+}
+
+/// A connection that holds PostgreSQL's lock on the making of tables.
+pub(crate) struct Making(PgConnection);
+
+impl Making {
+    /// Waits until nobody else makes the tables of this schema; nothing on SQLite, which has no
+    /// such lock. The connection is taken out of the pool: however it ends, the lock ends with it.
+    pub(crate) async fn alone(writer: &DatabaseConnection) -> Result<Option<Self>, sqlx::Error> {
+        if writer.get_database_backend() != DbBackend::Postgres {
+            return Ok(None);
+        }
+        let mut own = writer.get_postgres_connection_pool().acquire().await?.detach();
+        sqlx::raw_sql("SET lock_timeout = '10min'").execute(&mut own).await?;
+        let lock = "SELECT pg_advisory_lock(hashtext('capful ' || current_schema()))";
+        sqlx::raw_sql(lock).execute(&mut own).await?;
+        Ok(Some(Self(own)))
+    }
+
+    /// Lets the next one.
+    pub(crate) async fn end(self) {
+        // The lock ends with the connection, whether its end is said or not.
+        let _ = self.0.close().await;
+    }
 }

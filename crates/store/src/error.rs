@@ -1,9 +1,10 @@
 //! What keeps the store from doing what it was asked.
 //!
-//! Everything but [`StoreError::Database`] is for whoever asked, and says what would be right.
-//! `Database` is for the log: its text is no answer.
+//! Everything but [`StoreError::Database`] and [`StoreError::Busy`] is for whoever asked, and says
+//! what would be right. What these two say is for the log: their texts are no answer.
 
-use capful_domain::CannotReverse;
+use std::borrow::Cow;
+
 use capful_folder::Problem;
 use sea_orm::DbErr;
 
@@ -54,6 +55,9 @@ pub enum StoreError {
     /// The database was made by a later Capful.
     #[error("the database was made by a later version of Capful: {0}")]
     Newer(String),
+    /// Others kept the database busy for longer than the store waits: the same again may do later.
+    #[error("the database is busy: {0}")]
+    Busy(String),
     /// The database failed, or cannot be understood.
     #[error("the database failed: {0}")]
     Database(String),
@@ -62,12 +66,6 @@ pub enum StoreError {
 impl From<Unreadable> for StoreError {
     fn from(unreadable: Unreadable) -> Self {
         Self::Database(unreadable.to_string())
-    }
-}
-
-impl From<CannotReverse> for StoreError {
-    fn from(why: CannotReverse) -> Self {
-        Self::Refused(why.to_string())
     }
 }
 
@@ -99,6 +97,9 @@ impl From<DbErr> for Failure {
         if is_passing(&error) {
             return Self::Again(error.to_string());
         }
+        if is_busy(&error) {
+            return Self::Final(StoreError::Busy(error.to_string()));
+        }
         let told = StoreError::of_constraint(&error);
         Self::Final(told.unwrap_or_else(|| StoreError::Database(error.to_string())))
     }
@@ -116,16 +117,10 @@ impl From<Unreadable> for Failure {
     }
 }
 
-impl From<CannotReverse> for Failure {
-    fn from(why: CannotReverse) -> Self {
-        Self::Final(why.into())
-    }
-}
-
 impl From<Failure> for StoreError {
     fn from(failure: Failure) -> Self {
         match failure {
-            Failure::Again(text) => Self::Database(text),
+            Failure::Again(text) => Self::Busy(text),
             Failure::Final(error) => error,
         }
     }
@@ -134,19 +129,33 @@ impl From<Failure> for StoreError {
 /// Serialization failures, deadlocks, and rows that another transaction was first to
 /// write (which are seen when it is tried again).
 fn is_passing(error: &DbErr) -> bool {
-    use sea_orm::{RuntimeErr, SqlErr, sqlx};
+    use sea_orm::SqlErr;
     if matches!(error.sql_err(), Some(SqlErr::UniqueConstraintViolation(_))) {
         return true;
     }
+    // PostgreSQL: serialization failure, deadlock. SQLite: busy with recovery, or with a snapshot
+    // that is too old.
+    ["40001", "40P01", "261", "517"].contains(&code(error).as_ref())
+}
+
+/// Waited for as long as the store waits: a free connection, PostgreSQL's lock, SQLite's writer.
+fn is_busy(error: &DbErr) -> bool {
+    use sea_orm::ConnAcquireErr;
+    matches!(error, DbErr::ConnectionAcquire(ConnAcquireErr::Timeout))
+        || ["55P03", "5"].contains(&code(error).as_ref())
+}
+
+/// The database's own code of what failed.
+fn code(error: &DbErr) -> Cow<'_, str> {
+    use sea_orm::{RuntimeErr, sqlx};
     let (DbErr::Exec(RuntimeErr::SqlxError(error))
     | DbErr::Query(RuntimeErr::SqlxError(error))
     | DbErr::Conn(RuntimeErr::SqlxError(error))) = error
     else {
-        return false;
+        return Cow::default();
     };
-    let sqlx::Error::Database(error) = error.as_ref() else { return false };
-    let code = error.code().unwrap_or_default();
-    // PostgreSQL: serialization failure, deadlock. SQLite: busy with recovery, or with a snapshot
-    // that is too old; where it is busy with a writer it has waited already.
-    ["40001", "40P01", "261", "517"].contains(&code.as_ref())
+    match error.as_ref() {
+        sqlx::Error::Database(error) => error.code().unwrap_or_default(),
+        _ => Cow::default(),
+    }
 }

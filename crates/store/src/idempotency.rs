@@ -7,6 +7,7 @@ use sea_orm::{EntityTrait, QueryFilter};
 use crate::asked::{Answer, Asked, Once};
 use crate::error::{Failure, StoreError};
 use crate::rows::{Idempotency, IdempotencyModel};
+use crate::sql;
 use crate::store::{Store, Work, failed};
 
 /// The answer that the request got, where it came before and was done.
@@ -43,12 +44,27 @@ pub(crate) async fn keep(work: &Work<'_>, once: &Once, answer: &Answer) -> Resul
 }
 
 impl Store {
+    /// The answer that a request got, where it came before and was done.
+    ///
+    /// # Errors
+    /// [`StoreError::SameKeyOtherBody`], [`StoreError::Database`].
+    pub async fn answered_before(&self, asked: &Asked) -> Result<Option<Answer>, StoreError> {
+        answer_before(self, asked).await
+    }
+
     /// Forgets the answers that were given before a moment, at least a day ago; gives how many.
     ///
     /// # Errors
     /// [`StoreError::Database`].
     pub async fn forget_answers(&self, before: DateTime<Utc>) -> Result<u64, StoreError> {
-        let old = Idempotency::delete_many().filter(Expr::col("made_at").lt(before));
-        Ok(old.exec(&self.writer).await.map_err(failed)?.rows_affected)
+        let mut forgotten = 0;
+        // Shop by shop, as answers are sought by.
+        for (shop, _) in self.shops().await? {
+            let old = Idempotency::delete_many()
+                .filter(sql::of_shop(shop))
+                .filter(Expr::col("made_at").lt(before));
+            forgotten += old.exec(&self.writer).await.map_err(failed)?.rows_affected;
+        }
+        Ok(forgotten)
     }
 }

@@ -2,6 +2,7 @@
 
 use std::collections::HashSet;
 
+use capful_domain::facts::Pour;
 use capful_domain::{ExpectedPour, Facts, Id};
 
 use crate::books::{self, Told};
@@ -30,8 +31,14 @@ impl Work<'_> {
         let new = &Added { known: &known, merged: &merged };
         self.add_setup(new).await?;
         let mut outcome = Outcome { is_new, added: added.by_file, ..Outcome::default() };
+        let known_jobs: HashSet<&Id> = known.jobs.iter().map(|job| &job.id).collect();
+        let is_known = |pour: &&Pour| pour.job.as_ref().is_some_and(|job| known_jobs.contains(job));
+        let later = new.rows(|facts| &facts.pours).iter().filter(is_known);
+        let undone = self.undo_expected(&later.collect::<Vec<_>>(), &mut outcome).await?;
         let rows = new.shelf_rows(expected);
-        let late = books::post(self, &merged.shop, &rows, Told::InHistory, &mut outcome).await?;
+        let mut late =
+            books::post(self, &merged.shop, &rows, Told::InHistory, &mut outcome).await?;
+        late.extend(undone);
         self.add_history(new).await?;
         self.restate_late(&merged.shop, late, &mut outcome).await?;
         Ok(outcome)

@@ -155,8 +155,10 @@ impl Work<'_> {
         }
         let written = pours.iter().map(|pour| pour.id.to_string()).collect();
         let mut outcome = Outcome { written, is_new: true, ..Outcome::default() };
+        let undone = self.undo_expected(&pours.iter().collect::<Vec<_>>(), &mut outcome).await?;
         let rows: Vec<ShelfRow<'_>> = pours.iter().map(ShelfRow::Pour).collect();
-        let late = books::post(self, &shop, &rows, Told::Now, &mut outcome).await?;
+        let mut late = books::post(self, &shop, &rows, Told::Now, &mut outcome).await?;
+        late.extend(undone);
         sql::insert(self, pours).await?;
         self.restate_late(&shop, late, &mut outcome).await?;
         Ok(outcome)

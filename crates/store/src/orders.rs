@@ -2,9 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use capful_domain::facts::Pour;
-use capful_domain::facts::{Count, Discard, Mix, Opening, Order, OrderLine, OrderStatus, Receipt};
+use capful_domain::facts::{Count, Discard, Mix, Opening, Pour, Receipt};
+use capful_domain::facts::{Order, OrderLine, OrderStatus};
 use capful_domain::{Id, Product, Supplier};
+
+use capful_folder::cells::MOST_CONTAINERS;
 
 use crate::books::{self, Told};
 use crate::change::Outcome;
@@ -14,9 +16,6 @@ use crate::setup::refuse;
 use crate::shelf::ShelfRow;
 use crate::sql;
 use crate::store::Work;
-
-/// Containers that one receipt can bring.
-const MOST_CONTAINERS: u32 = 10_000;
 
 /// A row of one kind that stands on the shelf.
 pub(crate) trait OneRow: Stored {

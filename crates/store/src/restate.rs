@@ -284,7 +284,10 @@ impl Restated {
         let (mut row, container) = (now, before.map(|row| &row.kept.container));
         let left = container.map_or(Quantity::ZERO, |container| container.left);
         let change = row.kept.container.left - left;
-        let effect = effect_of(container, &row.kept.container);
+        let effect = match row.is_gone() {
+            true => Effect::None,
+            false => effect_of(container, &row.kept.container),
+        };
         if !change.is_zero() || effect != Effect::None {
             row.movements += 1;
             self.movements.push(Movement {

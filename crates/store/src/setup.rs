@@ -1,13 +1,15 @@
 //! Setting up: what a shop is, buys, sells and expects, each row new or as it is from now on.
 
-use capful_domain::{Id, JobType, NamedRatio, Offer, Product, SheetRow, Shop, Supplier, Unit};
-use sea_orm::EntityTrait;
-use sea_orm::QueryFilter;
-use sea_orm::sea_query::{Expr, ExprTrait};
+use capful_domain::facts::Receipt;
+use capful_domain::{
+    Amount, Id, JobType, NamedRatio, Offer, Product, SheetRow, Shop, Supplier, Unit,
+};
+use sea_orm::sea_query::{Expr, ExprTrait, LockType};
+use sea_orm::{EntityTrait, QueryFilter, QuerySelect};
 
 use crate::change::{Change, Outcome};
 use crate::error::{Failure, StoreError};
-use crate::rows::{Place, Stored};
+use crate::rows::{Containers, Place, ReceiptColumn, Stored};
 use crate::sql;
 use crate::store::Work;
 
@@ -50,6 +52,15 @@ impl Work<'_> {
         }
     }
 
+    /// The same, held until the end of the transaction.
+    async fn hold_shop(&self) -> Result<Option<(Place, Shop)>, Failure> {
+        let own = <Shop as Stored>::Table::find().filter(sql::of_shop(self.shop));
+        match own.lock(LockType::NoKeyUpdate).one(&self.tx).await? {
+            Some(row) => Ok(Some(Shop::from_row(&row)?)),
+            None => Ok(None),
+        }
+    }
+
     /// The shop's settings.
     pub(crate) async fn the_shop(&self) -> Result<Shop, Failure> {
         let shop = self.find_shop().await?.map(|(_, shop)| shop);
@@ -57,7 +68,7 @@ impl Work<'_> {
     }
 
     async fn put_shop(&self, shop: &Shop) -> Result<Outcome, Failure> {
-        let before = self.find_shop().await?;
+        let before = self.hold_shop().await?;
         if let Some((_, old)) = &before
             && old.currency != shop.currency
         {
@@ -80,19 +91,51 @@ impl Work<'_> {
             let fits = "a unit of the same kind as the product's";
             return refuse(&format!("container_size: more than nothing, in {fits}"));
         }
-        let before = sql::find::<Product>(&self.tx, self.shop, product.id.as_str()).await?;
-        if let Some((_, old)) = &before
-            && old.unit.dimension() != product.unit.dimension()
-        {
+        let before = sql::find_held::<Product>(self, product.id.as_str()).await?;
+        let Some((place, old)) = before else { return self.write_over(product, None).await };
+        if old.unit != product.unit {
+            self.may_be_measured_in(&old, product.unit).await?;
+        }
+        let outcome = self.write_over(product, Some(place)).await?;
+        if old.size() != product.size() {
+            self.keep_size(&old).await?;
+        }
+        self.restate_changed(&old, product, outcome).await
+    }
+
+    /// Receipts say what a container holds in the product's unit: once something came in, that
+    /// unit stays.
+    async fn may_be_measured_in(&self, old: &Product, unit: Unit) -> Result<(), Failure> {
+        let on_shelf = Containers::find()
+            .filter(sql::of_shop(self.shop))
+            .filter(Expr::col("product").eq(old.id.as_str()));
+        if on_shelf.one(&self.tx).await?.is_some() {
+            let text =
+                "as its receipts say what a container holds; another unit is another product";
+            return refuse(&format!("unit: {}, {text}", old.unit));
+        }
+        if unit.dimension() != old.unit.dimension() {
             let kinds = Unit::ALL.iter().filter(|unit| unit.dimension() == old.unit.dimension());
             let kinds: Vec<&str> = kinds.map(|unit| unit.symbol()).collect();
             return refuse(&format!("unit: one of {}, as its books are kept", kinds.join(", ")));
         }
-        let outcome = self.write_over(product, before.as_ref().map(|(place, _)| *place)).await?;
-        match before {
-            Some((_, old)) => self.restate_changed(&old, product, outcome).await,
-            None => Ok(outcome),
-        }
+        Ok(())
+    }
+
+    /// What came in until now came in the size that was bought then: receipts that left it to the
+    /// product say so from now on, reversed ones too, as the books of days before need them.
+    async fn keep_size(&self, old: &Product) -> Result<(), Failure> {
+        let size = match old.container_size {
+            Amount { number, unit } if unit == old.unit => number,
+            _ => old.size().in_unit(old.unit),
+        };
+        let unsaid = <Receipt as Stored>::Table::update_many()
+            .col_expr(ReceiptColumn::ContainerSize, Expr::value(size.to_string()))
+            .filter(sql::of_shop(self.shop))
+            .filter(Expr::col("product").eq(old.id.as_str()))
+            .filter(Expr::col("container_size").is_null());
+        unsaid.exec(&self.tx).await?;
+        Ok(())
     }
 
     async fn put_ratio(&self, ratio: &NamedRatio) -> Result<Outcome, Failure> {
@@ -142,7 +185,8 @@ impl Work<'_> {
     }
 
     async fn put_sheet_row(&self, row: &SheetRow) -> Result<Outcome, Failure> {
-        self.must_be_there::<JobType>(&row.job_type).await?;
+        // Held, as `put_service` writes the whole sheet of one that it holds.
+        sql::hold::<JobType>(self, row.job_type.as_str()).await?;
         self.check_sheet_row(row).await?;
         self.put(row).await
     }
@@ -162,7 +206,7 @@ impl Work<'_> {
     }
 
     async fn put<T: Stored>(&self, row: &T) -> Result<Outcome, Failure> {
-        let before = sql::find::<T>(&self.tx, self.shop, &row.key()).await?;
+        let before = sql::find_held::<T>(self, &row.key()).await?;
         self.write_over(row, before.map(|(place, _)| place)).await
     }
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use capful_domain::catalog::WrongMeasure;
-use capful_domain::facts::{Count, Discard, Mix, Opening, Pour, Receipt};
+use capful_domain::facts::{Count, Discard, Method, Mix, Opening, Pour, Receipt};
 use capful_domain::{Amount, ContainerId, ExpectedPour, Id, Ledger, Product, Source, Unit};
 use chrono::{DateTime, Utc};
 use rust_decimal::Decimal;
@@ -154,6 +154,11 @@ impl Reach {
             reach.products.insert(row.product().clone());
             reach.sources.insert(row.source().id().clone());
             reach.named.extend(row.container().cloned());
+            // What an expected pour finds is named after its job.
+            if let ShelfRow::Pour(Pour { method: Some(Method::Expected), job: Some(job), .. }) = row
+            {
+                reach.sources.insert(job.clone());
+            }
             match row {
                 ShelfRow::Receipt(_) => {}
                 ShelfRow::Opening(_) | ShelfRow::Count(_) => {

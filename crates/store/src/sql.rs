@@ -16,6 +16,10 @@ use crate::store::Work;
 /// Rows that one statement writes at most.
 const BLOCK: usize = 256;
 
+/// Values that one statement lists at most: both databases take some 32 000 of them, and lists are
+/// filled up to the next power of two.
+pub(crate) const MOST_VALUES: usize = 8_000;
+
 /// That a row is this shop's.
 pub(crate) fn of_shop(shop: Uuid) -> SimpleExpr {
     Expr::col("shop_id").eq(shop)
@@ -51,15 +55,24 @@ pub(crate) async fn find<T: Stored>(
     }
 }
 
-/// The same, where it has to be there. PostgreSQL holds it until the end of the transaction.
-pub(crate) async fn hold<T: Stored>(work: &Work<'_>, key: &str) -> Result<(Place, T), Failure> {
+/// The same, to be written over: PostgreSQL holds it until the end of the transaction, SQLite has
+/// one writer at a time.
+pub(crate) async fn find_held<T: Stored>(
+    work: &Work<'_>,
+    key: &str,
+) -> Result<Option<(Place, T)>, Failure> {
     use sea_orm::QuerySelect;
     let own = T::Table::find().filter(of_shop(work.shop)).filter(Expr::col("own_id").eq(key));
     let held = own.lock(sea_orm::sea_query::LockType::NoKeyUpdate);
     match held.one(&work.tx).await? {
-        Some(row) => Ok(T::from_row(&row)?),
-        None => Err(not_found::<T>(key).into()),
+        Some(row) => Ok(Some(T::from_row(&row)?)),
+        None => Ok(None),
     }
+}
+
+/// The same, where it has to be there.
+pub(crate) async fn hold<T: Stored>(work: &Work<'_>, key: &str) -> Result<(Place, T), Failure> {
+    Ok(find_held(work, key).await?.ok_or_else(|| not_found::<T>(key))?)
 }
 
 pub(crate) fn not_found<T: Stored>(key: &str) -> StoreError {

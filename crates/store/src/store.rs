@@ -2,6 +2,7 @@
 
 use std::collections::HashSet;
 use std::sync::{Mutex, PoisonError};
+use std::time::Duration;
 
 use capful_domain::Id;
 use capful_migrations::Migrator;
@@ -15,7 +16,7 @@ use uuid::{ContextV7, Timestamp, Uuid};
 
 use crate::asked::{Answer, Asked, Done};
 use crate::change::{Change, Outcome};
-use crate::connection;
+use crate::connection::{self, Making};
 use crate::error::{Failure, StoreError};
 use crate::idempotency;
 use crate::moments;
@@ -23,6 +24,9 @@ use crate::together::Together;
 
 /// How often a change is tried where others are faster.
 const TRIES: u32 = 20;
+
+/// How often making the tables is tried: for some three seconds.
+const MAKING_TRIES: u64 = 16;
 
 /// A database with any number of shops.
 #[derive(Debug)]
@@ -110,12 +114,25 @@ impl Store {
         Ok(store)
     }
 
-    /// Makes the tables that are not there yet.
+    /// Makes the tables that are not there yet. Services that start together may do so together.
     ///
     /// # Errors
     /// [`StoreError::Database`] where that fails; each step is made whole or not at all.
     pub async fn migrate(&self) -> Result<(), StoreError> {
-        Migrator::up(&self.writer, None).await.map_err(failed)
+        let making = Making::alone(&self.writer).await.map_err(connection::failed)?;
+        let mut made = Migrator::up(&self.writer, None).await;
+        // Of two that make the tables of one file, one finds a step half made, or made.
+        for attempt in 1..MAKING_TRIES {
+            if made.is_ok() {
+                break;
+            }
+            tokio::time::sleep(Duration::from_millis(20 * attempt)).await;
+            made = Migrator::up(&self.writer, None).await;
+        }
+        if let Some(making) = making {
+            making.end().await;
+        }
+        made.map_err(failed)
     }
 
     /// How many steps are still to be made.
@@ -130,12 +147,13 @@ impl Store {
         }
     }
 
-    /// Whether the database answers.
+    /// Whether the database answers whoever reads. The one that SQLite writes by is not asked: it
+    /// has work to do for as long as an import takes.
     ///
     /// # Errors
     /// [`StoreError::Database`] where it does not.
     pub async fn ping(&self) -> Result<(), StoreError> {
-        self.writer.ping().await.map_err(failed)
+        self.readers.ping().await.map_err(failed)
     }
 
     /// Closes the connections, once what is in flight has ended.
@@ -175,7 +193,7 @@ impl Store {
         let mut last = String::new();
         for attempt in 0..TRIES {
             if attempt > 0 {
-                tokio::time::sleep(std::time::Duration::from_millis(attempt.into())).await;
+                tokio::time::sleep(Duration::from_millis(attempt.into())).await;
             }
             let failure = match self.try_change(asked, change, &answer, attempt > 0).await {
                 Ok(done) => return Ok(done),
@@ -191,7 +209,7 @@ impl Store {
                 Failure::Again(text) => last = text,
             }
         }
-        Err(StoreError::Database(format!("tried {TRIES} times: {last}")))
+        Err(StoreError::Busy(format!("tried {TRIES} times: {last}")))
     }
 
     /// The same, where nobody waits for an answer that could be given again.

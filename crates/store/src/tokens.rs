@@ -150,7 +150,7 @@ impl Store {
         rows.into_iter().map(token).collect()
     }
 
-    /// Ends a token.
+    /// Ends a token. One that was revoked before stays revoked since then.
     ///
     /// # Errors
     /// [`StoreError::NotFound`] where the shop has none of that id.
@@ -161,7 +161,7 @@ impl Store {
         now: DateTime<Utc>,
     ) -> Result<(), StoreError> {
         let revoke = Tokens::update_many()
-            .col_expr(TokenColumn::RevokedAt, Expr::value(now))
+            .col_expr(TokenColumn::RevokedAt, Expr::col("revoked_at").if_null(now))
             .filter(Expr::col("shop_id").eq(shop))
             .filter(Expr::col("id").eq(id));
         match revoke.exec(&self.writer).await.map_err(failed)?.rows_affected {

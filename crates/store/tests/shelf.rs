@@ -82,10 +82,9 @@ async fn a_receipt_stands_while_something_names_what_it_brought(fresh: Fresh) {
     assert_eq!(refused, "pour p1 names a container of it: reverse that first");
     shop.reverses(EventKind::Pour, "p1").await;
     shop.done(Change::Pour(vec![pour("p2", noon(4), "soap", 10)])).await;
-    assert!(shop.refused(reverse()).await.contains("reverse what was taken from it first"));
-    shop.reverses(EventKind::Pour, "p2").await;
     shop.done(reverse()).await;
-    assert_eq!(shop.shelf("soap").await, ["r1/1 empty 0", "r1/2 empty 0"]);
+    // What was poured was there: the pour found it.
+    assert_eq!(shop.shelf("soap").await, ["r1/1 empty 0", "r1/2 empty 0", "p2/1 empty 0"]);
     shop.is_as_replayed().await;
 }
 
@@ -130,7 +129,10 @@ async fn a_job_is_finished_measured_and_as_expected(fresh: Fresh) {
     assert_eq!(capful_folder::read_files(&files).unwrap().facts, facts, "as a folder");
     assert_eq!(shop.shelf("soap").await, ["r1/1 open 880", "r1/2 sealed 1000"]);
     shop.is_as_replayed().await;
-    let again = shop.refused(Change::FinishJob(finish)).await;
+    let again = shop.refused(Change::FinishJob(finish.clone())).await;
+    assert!(again.contains("changed since it was read"), "{again}");
+    let job = shop.store.get::<Job>(shop.shop, "j1").await.unwrap();
+    let again = shop.refused(Change::FinishJob(Finish { job, ..finish })).await;
     assert_eq!(again, "job j1 is done: one that is booked or started can be finished");
     let cancel = Change::CancelJob { job: id("j1"), at: noon(7) };
     assert!(shop.refused(cancel).await.contains("can be cancelled"));

@@ -125,11 +125,11 @@ pub(crate) async fn list_containers(
         return Err(Problem::query("product", format!("there is no product `{product}`")));
     }
     let all = which.live == Some(YesOrNo::No);
-    let wanted = shelf.containers.iter().filter(|container| all || container.is_live());
-    let row = |container: &Container| {
+    let is_wanted = |container: &Container| all || container.is_live();
+    let (rows, after) = (shelf.containers, which.after.as_deref());
+    let page = page::of_list(rows, after, which.limit, |row| row.id.as_str(), is_wanted)?;
+    Ok(Json(page.map(|container| {
         let product = shelf.products.get(&container.product)?;
-        Some(ContainerRow::of(container, product, &shelf.shop))
-    };
-    let rows = wanted.filter_map(row).collect();
-    Ok(Json(page::of_list(rows, which.after.as_deref(), which.limit, |row| &row.id)?))
+        Some(ContainerRow::of(&container, product, &shelf.shop))
+    })))
 }

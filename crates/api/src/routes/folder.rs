@@ -7,7 +7,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::{ExpectedPour, Facts, Snapshot};
-use capful_store::{Change, Outcome, StoreError};
+use capful_store::{Change, Done, Outcome, StoreError};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -98,10 +98,16 @@ pub(crate) async fn post_folder(
     caller: Caller,
     once: Once<FolderBody>,
 ) -> Result<Response, Problem> {
+    // Asked before the folder is read and learned from: that takes long, and comes to another
+    // result in a shop that has gone on since.
+    let asked = once.asked(&caller, api.now());
+    if let Some(before) = api.store.answered_before(&asked).await? {
+        return Ok(once::reply(&Done::Before(before)));
+    }
     let files = once.body.files.iter();
     let files = files.map(|(name, text)| (name.clone(), text.clone().into_bytes())).collect();
     let read = capful_folder::read_files(&files).map_err(|errors| wrong(&errors.problems))?;
-    let (facts, now) = (read.facts, api.now());
+    let (facts, now) = (read.facts, asked.now);
     let known = api.store.facts(caller.shop, None).await?;
     let expected = tokio::task::spawn_blocking({
         let facts = facts.clone();
@@ -110,8 +116,7 @@ pub(crate) async fn post_folder(
     let expected = expected.await.map_err(|error| Problem::internal(&error))??;
     let change = Change::Import { facts: Box::new(facts), expected };
     let answer = |outcome: &Outcome| once::answer(StatusCode::OK, &ImportAnswer::from(outcome));
-    let done = api.store.change(&once.asked(&caller, now), &change, answer).await?;
-    api.known.forget(caller.shop);
+    let done = api.store.change(&asked, &change, answer).await?;
     Ok(once::reply(&done))
 }
 

@@ -1,11 +1,17 @@
 //! Whether the service is well, for whatever watches over it.
 
+use std::time::Duration;
+
 use axum::extract::State;
 use axum::http::header;
 use axum::response::IntoResponse;
+use capful_store::StoreError;
 
 use crate::api::Api;
 use crate::problem::{Kind, Problem};
+
+/// How long the database may take to answer: less than what watches over a service waits for it.
+const PATIENCE: Duration = Duration::from_secs(2);
 
 /// The process answers.
 pub(crate) async fn alive() -> &'static str {
@@ -15,13 +21,21 @@ pub(crate) async fn alive() -> &'static str {
 /// The database answers too, and has the tables of this version.
 pub(crate) async fn ready(State(api): State<Api>) -> Result<&'static str, Problem> {
     let not_ready = |detail: &str| Problem::new(Kind::NotReady, detail);
-    api.store.ping().await.map_err(|error| {
-        tracing::error!(%error, "not ready");
-        not_ready("the database does not answer")
-    })?;
-    match api.store.pending().await {
-        Ok(0) => Ok("ready\n"),
-        _ => Err(not_ready("the database has not got the tables of this version")),
+    let asked = async {
+        api.store.ping().await?;
+        Ok::<_, StoreError>(api.store.pending().await)
+    };
+    match tokio::time::timeout(PATIENCE, asked).await {
+        Ok(Ok(Ok(0))) => Ok("ready\n"),
+        Ok(Ok(_)) => Err(not_ready("the database has not got the tables of this version")),
+        Ok(Err(error)) => {
+            tracing::error!(%error, "not ready");
+            Err(not_ready("the database does not answer"))
+        }
+        Err(_) => {
+            tracing::error!("not ready: the database does not answer in time");
+            Err(not_ready("the database does not answer in time"))
+        }
     }
 }
 

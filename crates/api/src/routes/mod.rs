@@ -35,7 +35,7 @@ use utoipa_axum::router::{OpenApiRouter, UtoipaMethodRouterExt};
 use utoipa_axum::routes;
 
 use crate::api::{Api, Settings};
-use crate::auth;
+use crate::{auth, once};
 
 /// What looks: any token will do.
 fn reading(_: &Settings) -> OpenApiRouter<Api> {
@@ -87,8 +87,10 @@ pub(crate) fn described(api: &Api) -> OpenApiRouter<Api> {
     let groups = GROUPS.map(|(group, scope)| {
         let group = tell(group(&api.settings), scope);
         let is_empty = group.get_openapi().paths.paths.is_empty();
+        let kept = from_fn_with_state(api.clone(), once::or_kept);
         let guard = from_fn_with_state((api.clone(), scope), auth::needs);
-        if is_empty { group } else { group.route_layer(guard) }
+        // The guard comes last, and so is asked first.
+        if is_empty { group } else { group.route_layer(kept).route_layer(guard) }
     });
     groups.into_iter().fold(begin(), OpenApiRouter::merge)
 }

@@ -171,5 +171,5 @@ pub(crate) async fn list_movements(
         .iter()
         .filter(|row| which.has(row) && until.is_none_or(|until| row.movement.at <= until));
     let rows = wanted.filter_map(|posted| MovementRow::of(posted, &products)).collect();
-    Ok(Json(page::of_list(rows, which.after.as_deref(), which.limit, |row| &row.id)?))
+    Ok(Json(page::of_list(rows, which.after.as_deref(), which.limit, |row| &row.id, |_| true)?))
 }

@@ -58,11 +58,6 @@ pub(crate) struct Finishing {
 }
 
 impl FinishBody {
-    /// The products that were measured.
-    pub(crate) fn products(&self) -> impl Iterator<Item = &str> {
-        self.pours.iter().map(|pour| pour.product.as_str())
-    }
-
     pub(crate) fn read(&self, reader: &mut Reader<'_>, job: &Job) -> Option<Finishing> {
         let at = reader.time("finished_at", self.finished_at.as_ref());
         let rest_is_expected = match self.rest.as_deref() {

@@ -53,11 +53,6 @@ pub(crate) struct SheetRowBody {
 }
 
 impl JobTypeBody {
-    /// The products of its sheet.
-    pub(crate) fn products(&self) -> impl Iterator<Item = &str> {
-        self.usage_sheet.iter().flatten().map(|row| row.product.as_str())
-    }
-
     /// The job type, and its sheet where one is given.
     pub(crate) fn read(
         &self,

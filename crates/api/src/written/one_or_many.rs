@@ -20,14 +20,6 @@ pub(crate) enum OneOrMany<T> {
 }
 
 impl<T> OneOrMany<T> {
-    /// The rows.
-    pub(crate) fn rows(&self) -> &[T] {
-        match self {
-            Self::One(row) => std::slice::from_ref(row),
-            Self::Many(rows) => rows,
-        }
-    }
-
     /// Reads each of them; `None` where one is wrong.
     pub(crate) fn read<U>(
         &self,

@@ -3,7 +3,7 @@
 use capful_domain::catalog::WrongMeasure;
 use capful_domain::{Amount, ContainerId, Id, Money, Product, Ratio, Shop, Unit, Word};
 use capful_folder::cells::{self, Parsed, Wrong};
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, SubsecRound, TimeDelta, Utc};
 use rust_decimal::Decimal;
 
 use crate::api::Api;
@@ -140,7 +140,8 @@ impl<'r> Reader<'r> {
             self.wrong(field, text, &format!("a time that has come; it is {now} now"));
             return None;
         }
-        Some(at.min(self.now))
+        // No finer than the store keeps it.
+        Some(at.min(self.now).trunc_subsecs(6))
     }
 
     /// Money, to the minor unit.

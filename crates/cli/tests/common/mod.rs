@@ -151,6 +151,25 @@ impl Service {
         (head.split(' ').nth(1).unwrap().parse().unwrap(), body.to_owned())
     }
 
+    /// What a request that writes something down is answered, where all is well.
+    pub fn post(&self, path: &str, token: &str, body: &str) -> String {
+        let address = self.address();
+        let mut stream = TcpStream::connect(&address).unwrap();
+        let head = format!(
+            "POST /{path} HTTP/1.0\r\nhost: {address}\r\nauthorization: Bearer {token}\r\n\
+             idempotency-key: {}\r\ncontent-type: application/json\r\n\
+             content-length: {}\r\n\r\n{body}",
+            path.replace('/', "-"),
+            body.len()
+        );
+        stream.write_all(head.as_bytes()).unwrap();
+        let mut answer = String::new();
+        stream.read_to_string(&mut answer).unwrap();
+        let (head, body) = answer.split_once("\r\n\r\n").unwrap();
+        assert_eq!(head.split(' ').nth(1).unwrap().as_bytes()[0], b'2', "{answer}");
+        body.to_owned()
+    }
+
     /// Sends it a signal by its name.
     pub fn signal(&self, name: &str) {
         let id = self.child.id().to_string();

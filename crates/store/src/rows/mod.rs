@@ -32,6 +32,7 @@ pub(crate) use movement::{
     Column as MovementColumn, Entity as Movements, StoredMovement, source, source_word,
 };
 pub(crate) use product::Column as ProductColumn;
+pub(crate) use receipt::Column as ReceiptColumn;
 pub(crate) use text::Unreadable;
 pub(crate) use token::{Column as TokenColumn, Entity as Tokens, Model as TokenModel};
 

@@ -101,14 +101,13 @@ fn past(outcome: &Outcome, known: &Known) -> Vec<Flag> {
 ///
 /// # Errors
 /// [`Problem`] where the body is wrong or the store refuses it.
-pub(crate) async fn write<'p, T>(
+pub(crate) async fn write<T>(
     api: &Api,
     caller: &Caller,
-    once: &'p Once<T>,
-    products: impl IntoIterator<Item = &'p str>,
+    once: &Once<T>,
     read: impl FnOnce(&T, &mut Reader<'_>) -> Option<Change>,
 ) -> Result<Response, Problem> {
-    let known = crate::known::known(api, caller, products).await?;
+    let known = crate::known::known(api, caller).await?;
     let asked = once.asked(caller, api.now());
     let mut reader = Reader::new(api, &known, asked.now);
     let change = read(&once.body, &mut reader);

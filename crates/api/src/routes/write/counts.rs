@@ -27,7 +27,6 @@ pub(crate) async fn count(
     caller: Caller,
     once: Once<CountBody>,
 ) -> Result<Response, Problem> {
-    let products = [once.body.product.as_str()];
     let read = |body: &CountBody, reader: &mut Reader<'_>| body.read(reader).map(Change::Count);
-    write(&api, &caller, &once, products, read).await
+    write(&api, &caller, &once, read).await
 }

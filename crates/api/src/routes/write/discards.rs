@@ -25,7 +25,6 @@ pub(crate) async fn discard(
     caller: Caller,
     once: Once<DiscardBody>,
 ) -> Result<Response, Problem> {
-    let products = [once.body.product.as_str()];
     let read = |body: &DiscardBody, reader: &mut Reader<'_>| body.read(reader).map(Change::Discard);
-    write(&api, &caller, &once, products, read).await
+    write(&api, &caller, &once, read).await
 }

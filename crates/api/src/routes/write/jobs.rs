@@ -36,7 +36,7 @@ pub(crate) async fn book(
     caller: Caller,
     once: Once<JobBody>,
 ) -> Result<Response, Problem> {
-    let known = known(&api, &caller, []).await?;
+    let known = known(&api, &caller).await?;
     let asked = once.asked(&caller, api.now());
     let mut reader = Reader::new(&api, &known, asked.now);
     let job = once.body.read(&mut reader);
@@ -62,7 +62,7 @@ pub(crate) async fn change(
     once: Once<JobChangeBody>,
 ) -> Result<Response, Problem> {
     once.must_name_version()?;
-    let known = known(&api, &caller, []).await?;
+    let known = known(&api, &caller).await?;
     let asked = once.asked(&caller, api.now());
     let before = api.store.get::<Job>(caller.shop, id.as_str()).await?.row;
     let mut reader = Reader::new(&api, &known, asked.now);
@@ -147,7 +147,7 @@ pub(crate) async fn finish(
 ) -> Result<Response, Problem> {
     let nothing = FinishBody::default();
     let body = once.body.as_ref().unwrap_or(&nothing);
-    let known = known(&api, &caller, body.products()).await?;
+    let known = known(&api, &caller).await?;
     let asked = once.asked(&caller, api.now());
     for attempt in 1..=TRIES {
         let listed = api.store.get::<Job>(caller.shop, id.as_str()).await?;
@@ -198,7 +198,7 @@ async fn moved(
     once: &Once<Option<WhenBody>>,
     plan: impl Fn(Job, DateTime<Utc>) -> (Change, Job),
 ) -> Result<Response, Problem> {
-    let known = known(api, caller, []).await?;
+    let known = known(api, caller).await?;
     let asked = once.asked(caller, api.now());
     let mut reader = Reader::new(api, &known, asked.now);
     let at = reader.time("at", once.body.as_ref().and_then(|body| body.at.as_ref()));

@@ -25,7 +25,6 @@ pub(crate) async fn mix(
     caller: Caller,
     once: Once<MixBody>,
 ) -> Result<Response, Problem> {
-    let products = [once.body.product.as_str()];
     let read = |body: &MixBody, reader: &mut Reader<'_>| body.read(reader).map(Change::Mix);
-    write(&api, &caller, &once, products, read).await
+    write(&api, &caller, &once, read).await
 }

@@ -32,7 +32,7 @@ pub(crate) async fn reverse(
 ) -> Result<Response, Problem> {
     let posted = movement(&api, &caller, &id).await?;
     let change = reversal(&posted)?;
-    let known = known(&api, &caller, [posted.movement.product.as_str()]).await?;
+    let known = known(&api, &caller).await?;
     let answer = |outcome: &Outcome| created(&WrittenAnswer::of(outcome, &known));
     let done = api.store.change(&once.asked(&caller, api.now()), &change, answer).await;
     Ok(once::reply(&done.map_err(|error| refusal(error, None))?))

@@ -25,7 +25,6 @@ pub(crate) async fn open(
     caller: Caller,
     once: Once<OpeningBody>,
 ) -> Result<Response, Problem> {
-    let products = [once.body.product.as_str()];
     let read = |body: &OpeningBody, reader: &mut Reader<'_>| body.read(reader).map(Change::Open);
-    write(&api, &caller, &once, products, read).await
+    write(&api, &caller, &once, read).await
 }

@@ -60,7 +60,7 @@ pub(crate) async fn order(
     caller: Caller,
     once: Once<OrderBody>,
 ) -> Result<Response, Problem> {
-    let known = known(&api, &caller, []).await?;
+    let known = known(&api, &caller).await?;
     let asked = once.asked(&caller, api.now());
     let mut reader = Reader::new(&api, &known, asked.now);
     let read = once.body.read(&mut reader);

@@ -28,9 +28,8 @@ pub(crate) async fn pour(
     caller: Caller,
     once: Once<PourRows>,
 ) -> Result<Response, Problem> {
-    let products = once.body.rows().iter().map(|row| row.product.as_str());
     let read = |body: &PourRows, reader: &mut Reader<'_>| {
         body.read(reader, PourBody::read).map(Change::Pour)
     };
-    write(&api, &caller, &once, products, read).await
+    write(&api, &caller, &once, read).await
 }

@@ -27,9 +27,8 @@ pub(crate) async fn receive(
     caller: Caller,
     once: Once<ReceiptRows>,
 ) -> Result<Response, Problem> {
-    let products = once.body.rows().iter().map(|row| row.product.as_str());
     let read = |body: &ReceiptRows, reader: &mut Reader<'_>| {
         body.read(reader, ReceiptBody::read).map(Change::Receive)
     };
-    write(&api, &caller, &once, products, read).await
+    write(&api, &caller, &once, read).await
 }

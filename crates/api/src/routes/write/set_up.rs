@@ -29,17 +29,15 @@ pub(crate) struct SetUpAnswer {
     pub version: i64,
 }
 
-/// Sets one row up: reads it, writes it where it is of the version that the caller has read, and
-/// forgets what was known of the shop.
-async fn put<'p, T>(
+/// Sets one row up: reads it, and writes it where it is of the version that the caller has read.
+async fn put<T>(
     api: &Api,
     caller: &Caller,
-    once: &'p Once<T>,
-    products: impl IntoIterator<Item = &'p str>,
+    once: &Once<T>,
     read: impl FnOnce(&T, &mut Reader<'_>) -> Option<Change>,
 ) -> Result<Response, Problem> {
     once.must_name_version()?;
-    let known = known(api, caller, products).await?;
+    let known = known(api, caller).await?;
     let asked = once.asked(caller, api.now());
     let mut reader = Reader::new(api, &known, asked.now);
     let change = read(&once.body, &mut reader);
@@ -50,7 +48,6 @@ async fn put<'p, T>(
         once::answer(status, &SetUpAnswer { id, version: outcome.version.unwrap_or_default() })
     };
     let done = api.store.change(&asked, &change, answer).await;
-    api.known.forget(caller.shop);
     Ok(once::reply(&done.map_err(|error| refusal(error, None))?))
 }
 
@@ -71,7 +68,7 @@ pub(crate) async fn put_shop(
     let read = |body: &ShopBody, reader: &mut Reader<'_>| {
         body.read(reader).map(|shop| Change::Shop(Box::new(shop)))
     };
-    put(&api, &caller, &once, [], read).await
+    put(&api, &caller, &once, read).await
 }
 
 /// A product
@@ -95,7 +92,7 @@ pub(crate) async fn put_product(
     let read = |body: &ProductBody, reader: &mut Reader<'_>| {
         body.read(reader, &id).map(|product| Change::Product(Box::new(product)))
     };
-    put(&api, &caller, &once, [], read).await
+    put(&api, &caller, &once, read).await
 }
 
 /// A ratio that a product is used at, under a name of the shop's
@@ -125,7 +122,7 @@ pub(crate) async fn put_ratio(
     let read = |body: &RatioBody, reader: &mut Reader<'_>| {
         body.read(reader, &id, &label).map(Change::Ratio)
     };
-    put(&api, &caller, &once, [], read).await
+    put(&api, &caller, &once, read).await
 }
 
 /// A supplier
@@ -148,7 +145,7 @@ pub(crate) async fn put_supplier(
 ) -> Result<Response, Problem> {
     let read =
         |body: &SupplierBody, reader: &mut Reader<'_>| body.read(reader, &id).map(Change::Supplier);
-    put(&api, &caller, &once, [], read).await
+    put(&api, &caller, &once, read).await
 }
 
 /// An offer: one way to buy one product
@@ -176,7 +173,7 @@ pub(crate) async fn put_offer(
 ) -> Result<Response, Problem> {
     let read =
         |body: &OfferBody, reader: &mut Reader<'_>| body.read(reader, &name).map(Change::Offer);
-    put(&api, &caller, &once, [], read).await
+    put(&api, &caller, &once, read).await
 }
 
 /// A job type, and its usage sheet where one is given
@@ -203,5 +200,5 @@ pub(crate) async fn put_job_type(
             None => Change::JobType(job_type),
         })
     };
-    put(&api, &caller, &once, once.body.products(), read).await
+    put(&api, &caller, &once, read).await
 }

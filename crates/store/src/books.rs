@@ -5,8 +5,8 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 
 use capful_domain::{ContainerId, Id, Ledger, Left, Movement, MovementKind, Product, Shop, Source};
 use sea_orm::sea_query::{Expr, ExprTrait, LockType, OnConflict, SimpleExpr};
-use sea_orm::{JoinType, Order};
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::{JoinType, Order};
 
 use crate::change::Outcome;
 use crate::error::{Failure, StoreError};
@@ -17,6 +17,7 @@ use crate::rows::{
 use crate::shelf::{Reach, ShelfRow};
 use crate::sql;
 use crate::store::Work;
+use crate::told_now;
 
 /// Containers as they were when they were taken from the database.
 #[derive(Debug, Default)]
@@ -79,6 +80,10 @@ pub(crate) async fn post_to(
                 if told == Told::Now {
                     may_be_named(&taken, name)?;
                 }
+            }
+            let product = products.iter().find(|product| product.id == *row.product());
+            if let Some(product) = product.filter(|_| told == Told::Now) {
+                told_now::check(row, &ledger, product)?;
             }
             row.post(&mut ledger);
             sources.resize(ledger.movements().len(), row.source());

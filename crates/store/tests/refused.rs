@@ -4,15 +4,18 @@
 
 mod common;
 
-use capful_domain::facts::{OrderStatus, Pour, Receipt};
+use capful_domain::facts::{Count, Opening, OrderStatus, Pour, Receipt};
 use capful_domain::{Amount, Job, JobStatus, Money, NamedRatio, Offer, SheetRow, Unit};
 use capful_store::{Change, NewToken, Scope, StoreError};
 use chrono::Duration;
-use common::{Fresh, TestShop, container, id, job, ml, noon, order, pour, ratio, receipt};
+use common::{
+    Fresh, TestShop, container, count, id, job, ml, noon, opening, order, pour, ratio, receipt,
+};
 use rust_decimal::Decimal;
 
 on_both!(
     wrong_pours_and_receipts_are_told,
+    slips_at_the_shelf_are_told,
     wrong_jobs_and_orders_are_told,
     wrong_setting_up_is_told,
     tokens_are_known_by_their_hash
@@ -66,6 +69,42 @@ async fn wrong_pours_and_receipts_are_told(fresh: Fresh) {
     each_is_refused(&shop, wrong).await;
     assert_eq!(shop.shelf("soap").await, ["r1/1 sealed 1000"]);
     shop.done(one(Pour { amount: ml(0), ..soap() })).await;
+}
+
+/// What cannot be so is sent back to who said it.
+async fn slips_at_the_shelf_are_told(fresh: Fresh) {
+    let shop = set_up(&fresh).await;
+    shop.done(Change::Receive(vec![receipt("r2", 2, "soap", 2)])).await;
+    shop.done(Change::Open(opening("o1", noon(3), "soap"))).await;
+    let all = pour("p1", noon(3), "soap", 1000);
+    shop.done(Change::Pour(vec![Pour { container: Some(container("r1/1")), ..all }])).await;
+    let named = |id: &str| Some(container(id));
+    let again = Opening { container: named("r1/1"), ..opening("o2", noon(4), "soap") };
+    let count = count("c1", noon(4), "soap", 10);
+    let weighed = |gross: i64| Count { amount: None, gross_g: Some(gross.into()), ..count.clone() };
+    let one_sealed = Count { sealed: Some(1), container: named("r2/1"), ..count.clone() };
+    let wrong = [
+        (Change::Open(again), "r1/1 was opened before and is used up; a sealed one"),
+        (Change::Count(weighed(500)), "which of them was weighed; 2 of soap are there"),
+        (
+            Change::Count(Count { container: named("r2/1"), ..weighed(-1) }),
+            "what the empty container weighs",
+        ),
+        (
+            Change::Count(Count {
+                container: named("r2/1"),
+                amount: Some(ml(1200)),
+                ..count.clone()
+            }),
+            "at most 1000 mL, what r2/1 holds",
+        ),
+        (
+            Change::Count(Count { amount: Some(ml(9_999_999)), ..count.clone() }),
+            "1000 containers more",
+        ),
+        (Change::Count(one_sealed), "sealed: nothing"),
+    ];
+    each_is_refused(&shop, wrong).await;
 }
 
 async fn wrong_jobs_and_orders_are_told(fresh: Fresh) {

@@ -27,6 +27,7 @@ on_both!(
     what_came_in_keeps_its_size,
     a_job_and_a_receipt_may_bear_one_id,
     a_mix_stands_while_something_names_it,
+    movements_are_read_page_by_page,
 );
 
 async fn stocked(fresh: &Fresh) -> TestShop {
@@ -315,4 +316,27 @@ async fn a_mix_stands_while_something_names_it(fresh: Fresh) {
     shop.reverses(EventKind::Mix, "m1").await;
     assert_eq!(shop.shelf("soap").await[2], "m1 empty 0");
     shop.is_as_replayed().await;
+}
+
+async fn movements_are_read_page_by_page(fresh: Fresh) {
+    let shop = stocked(&fresh).await;
+    shop.product("wax").await;
+    shop.done(Change::Receive(vec![receipt("r2", 2, "wax", 3)])).await;
+    for number in 0..5 {
+        shop.done(Change::Pour(vec![pour(&format!("p{number}"), noon(3), "soap", 10)])).await;
+    }
+    for filter in [MovementFilter::All, MovementFilter::Product(id("soap"))] {
+        let whole = shop.store.movements(shop.shop, &filter).await.unwrap();
+        let mut pages: Vec<capful_store::Posted> = Vec::new();
+        loop {
+            let after = pages.last().map(|last| last.id);
+            let page = shop.store.movements_page(shop.shop, &filter, after, 3).await.unwrap();
+            assert!(page.len() <= 3);
+            if page.is_empty() {
+                break;
+            }
+            pages.extend(page);
+        }
+        assert_eq!(pages, whole);
+    }
 }

@@ -5,7 +5,7 @@
 mod common;
 
 use capful_domain::facts::{Count, Opening, OrderStatus, Pour, Receipt};
-use capful_domain::{Amount, Job, JobStatus, Money, NamedRatio, Offer, SheetRow, Unit};
+use capful_domain::{Amount, Job, JobStatus, Money, NamedRatio, Offer, Product, SheetRow, Unit};
 use capful_store::{Change, NewToken, Scope, StoreError};
 use chrono::Duration;
 use common::{
@@ -62,7 +62,7 @@ async fn wrong_pours_and_receipts_are_told(fresh: Fresh) {
         (Change::Pour(vec![soap(), soap()]), "pour `p1` is there already"),
         (Change::Pour(vec![soap(), pour("p2", noon(3), "none", 1)]), "no product `none`"),
         (take_in(receipt("r1", 2, "soap", 1)), "receipt `r1` is there already"),
-        (take_in(receipt("r2", 2, "soap", 0)), "containers: from 1"),
+        (take_in(receipt("r2", 2, "soap", 0)), "containers: from 1 to 10000"),
         (take_in(from_nobody), "no supplier `nobody`"),
         (take_in(of_no_order), "no order `b9`"),
     ];
@@ -144,7 +144,10 @@ async fn wrong_setting_up_is_told(fresh: Fresh) {
         log_sd: None,
     };
     let label = NamedRatio { product: id("none"), label: "heavy".to_owned(), ratio: ratio(3) };
+    let litres = Amount { number: Decimal::ONE, unit: Unit::L };
+    let in_litres = Product::new(id("soap"), "Foaming soap", litres);
     let wrong = [
+        (Change::Product(Box::new(in_litres)), "unit: mL, as its receipts say"),
         (Change::Offer(offer), "no supplier `nobody`"),
         (Change::SheetRow(sheet), "a quantity in mL"),
         (Change::Ratio(label), "no product `none`"),
@@ -163,8 +166,14 @@ async fn tokens_are_known_by_their_hash(fresh: Fresh) {
     assert!(found.is_good(noon(19)) && !found.is_good(noon(20)));
     assert_eq!(shop.store.token("another").await.unwrap(), None);
     shop.store.revoke_token(shop.shop, made.id, noon(3)).await.unwrap();
+    shop.store.revoke_token(shop.shop, made.id, noon(5)).await.unwrap();
+    let revoked = shop.store.token("a long secret").await.unwrap().unwrap();
+    assert_eq!(revoked.revoked_at, Some(noon(3)), "it ended the first time");
     assert!(!shop.store.token("a long secret").await.unwrap().unwrap().is_good(noon(4)));
     assert_eq!(shop.store.tokens(shop.shop).await.unwrap().len(), 1);
+    let of_two_lines = NewToken { text: "other", label: "the phone\nin the bay", ..new };
+    let refused = shop.store.add_token(&of_two_lines, noon(2)).await.unwrap_err();
+    assert!(refused.to_string().starts_with("label: a text of one line"), "{refused}");
     let unknown = shop.store.revoke_token(shop.shop, own, noon(3)).await.unwrap_err();
     assert!(matches!(unknown, StoreError::NotFound { what: "token", .. }));
 }

@@ -99,7 +99,7 @@ impl<T> Page<T> {
 }
 
 /// Rows that are read from the store at a time.
-const BLOCK: u64 = 500;
+pub(crate) const BLOCK: u64 = 500;
 
 /// A page of a table's rows, in the order they were made; `keep` maps each row to its place in the
 /// answer, or passes it over.

@@ -59,7 +59,7 @@ impl FolderRow for Product {
         if id.as_ref().is_some_and(|id| substitutes.contains(id)) {
             row.wrong("substitutes", "other products than itself");
         }
-        let notes = row.optional("notes", cells::text);
+        let notes = row.optional("notes", cells::notes);
         let container_size = Amount { number: number?, unit: unit? };
         let product = Self {
             category,

@@ -29,14 +29,40 @@ pub const MOST_CONTAINERS: u32 = 10_000;
 /// Most days in a span.
 const MOST_DAYS: u32 = 36_500;
 
+/// Most characters in a text, and in notes.
+const MOST_TEXT: usize = 500;
+const MOST_NOTES: usize = 5_000;
+
 /// The shop's own id of a row.
 pub fn id(text: &str) -> Parsed<Id> {
     Id::parse(text).or_else(|wrong| expected(wrong.to_string()))
 }
 
-/// A text with something in it.
+/// A text of one line with something in it.
 pub fn text(text: &str) -> Parsed<String> {
-    if text.trim().is_empty() { expected("a text") } else { Ok(text.to_owned()) }
+    if text.chars().any(char::is_control) {
+        return expected("a text of one line, without control characters");
+    }
+    filled(text, MOST_TEXT)
+}
+
+/// A longer text with something in it, which may have lines and tabs.
+pub fn notes(text: &str) -> Parsed<String> {
+    let lines = text.replace("\r\n", "\n");
+    if lines.chars().any(|c| c.is_control() && !matches!(c, '\n' | '\t')) {
+        return expected("a text without control characters but line ends and tabs");
+    }
+    filled(text, MOST_NOTES)
+}
+
+fn filled(text: &str, most: usize) -> Parsed<String> {
+    if text.trim().is_empty() {
+        return expected("a text");
+    }
+    if text.chars().count() > most {
+        return expected(format!("a text of at most {most} characters"));
+    }
+    Ok(text.to_owned())
 }
 
 /// A plain decimal, not negative: no exponent, no thousands separator, no sign.

@@ -32,7 +32,11 @@ fn product_id() -> impl Strategy<Value = Id> {
 }
 
 fn text() -> impl Strategy<Value = String> {
-    "[ ,\"\r\n;'#=é€]{0,4}[a-z]{1,3}[ ,\"\r\n;\\\\é€-]{0,6}"
+    "[ ,\";'#=é€]{0,4}[a-z]{1,3}[ ,\";\\\\é€-]{0,6}"
+}
+
+fn notes() -> impl Strategy<Value = String> {
+    "([ ,\"\t\n;'#=é€]|\r\n){0,4}[a-z]{1,3}([ ,\"\t\n;\\\\é€-]|\r\n){0,6}"
 }
 
 fn decimal() -> impl Strategy<Value = Decimal> {
@@ -115,7 +119,7 @@ fn product(number: usize) -> impl Strategy<Value = Product> {
     let texts = (
         text(),
         of(text()),
-        of(text()),
+        of(notes()),
         prop_oneof![Just(Form::ReadyToUse), Just(Form::Concentrate)],
     );
     let numbers = (1..1_000_000_i64, of(decimal()), of(decimal()));

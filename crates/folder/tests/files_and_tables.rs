@@ -4,7 +4,7 @@
 
 mod common;
 
-use capful_folder::{read, read_files};
+use capful_folder::{cells, read, read_files};
 use common::{changed, problems, text, warnings, with};
 
 /// What `QUOTES` stands for in the messages below.
@@ -194,7 +194,7 @@ fn rows_that_break_the_format() {
         ("apc,wheels\n", r#":2: found "2 fields", expected 3, as in the header row"#),
         ("apc\n", r#":2: found "1 field", expected 3, as in the header row"#),
         ("apc,wheels,5,\n", r#":2: found "4 fields", expected 3, as in the header row"#),
-        ("apc,\"a\nb\",5\napc,9\" pads,5\n", r#":4: found "apc,9\" pads,5", expected QUOTES"#),
+        ("apc,\"a\",5\n\napc,9\" pads,5\n", r#":4: found "apc,9\" pads,5", expected QUOTES"#),
         ("apc,\"wheels\" dirty,5\n", r#":2: found "apc,wheels dirty,5", expected QUOTES"#),
         (
             "apc,\"wheels,5\napc,heavy,3\n",
@@ -217,8 +217,9 @@ fn rows_that_break_the_format() {
 fn lines_are_those_of_the_file_where_quotes_hold_line_ends_and_lines_are_empty() {
     let ratios = "product,label,water\r\napc,\"two\r\nlines\",5\r\n\r\n\r\nwax,x,5\r\n";
     let told = problems(with(&[("ratios.csv", ratios)]));
-    assert_eq!(told.len(), 1);
-    assert!(told[0].starts_with(r#"ratios.csv:6: column "product": found "wax","#), "{}", told[0]);
+    assert_eq!(told.len(), 2);
+    assert!(told[0].starts_with(r#"ratios.csv:2: column "label": found "two\r\n"#), "{}", told[0]);
+    assert!(told[1].starts_with(r#"ratios.csv:6: column "product": found "wax","#), "{}", told[1]);
 }
 
 #[test]
@@ -264,4 +265,21 @@ fn containers_of_counts_and_openings_can_be_named() {
         assert_eq!(problems(reading), [""; 0], "{container}");
     }
     assert_eq!(problems(changed("pours.csv", "R-1/1", "OP-1/1")), [""; 0]);
+}
+
+#[test]
+fn texts_have_an_end_and_notes_may_have_lines() {
+    let long = |letters| "é".repeat(letters);
+    let told = |result: cells::Parsed<String>| match result {
+        Err(cells::Wrong::Expected(what)) => what,
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(cells::text(&long(500)).unwrap(), long(500));
+    assert_eq!(told(cells::text(&long(501))), "a text of at most 500 characters");
+    assert!(told(cells::text("a\tb")).starts_with("a text of one line"));
+    assert!(cells::notes("keep from frost\r\n\tshake\n").is_ok());
+    assert_eq!(cells::notes(&long(5000)).unwrap(), long(5000));
+    assert_eq!(told(cells::notes(&long(5001))), "a text of at most 5000 characters");
+    assert!(told(cells::notes("a\u{0}b")).contains("but line ends and tabs"));
+    assert!(told(cells::notes("a\rb")).contains("but line ends and tabs"));
 }

@@ -19,6 +19,7 @@ use crate::rows::{
 use crate::shelf::{Reach, ShelfRow};
 use crate::sql;
 use crate::store::Work;
+use crate::told_now;
 
 /// Containers as they were when they were taken from the database.
 #[derive(Debug, Default)]
@@ -83,6 +84,10 @@ pub(crate) async fn post_to(
                 if told == Told::Now {
                     may_be_named(&taken, name)?;
                 }
+            }
+            let product = products.iter().find(|product| product.id == *row.product());
+            if let Some(product) = product.filter(|_| told == Told::Now) {
+                told_now::check(row, &ledger, product)?;
             }
             row.post(&mut ledger);
             sources.resize(ledger.movements().len(), row.source());

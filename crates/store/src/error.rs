@@ -31,7 +31,7 @@ pub enum StoreError {
         id: String,
     },
     /// The row was written since it was read.
-    #[error("the {what} `{id}` was changed since it was read: it is at version {version} now")]
+    #[error("{}", stale(what, id, *version))]
     Stale {
         /// The kind of row.
         what: &'static str,
@@ -158,4 +158,11 @@ fn code(error: &DbErr) -> Cow<'_, str> {
         sqlx::Error::Database(error) => error.code().unwrap_or_default(),
         _ => Cow::default(),
     }
+}
+
+fn stale(what: &str, id: &str, version: i64) -> String {
+    if version == 0 {
+        return format!("there is no {what} `{id}` yet: a new one is sent with `If-None-Match: *`");
+    }
+    format!("the {what} `{id}` is not at the version that was read: it is at {version} now")
 }

@@ -36,6 +36,7 @@ mod standing;
 mod store;
 mod together;
 mod tokens;
+mod told_now;
 
 pub use asked::{Answer, Asked, Done, Once};
 pub use change::{Change, EventKind, Finish, Outcome};

@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use capful_domain::facts::Pour;
 use capful_domain::{Container, ContainerId, Id, Movement, Shop, Source};
 use sea_orm::sea_query::{Expr, ExprTrait};
-use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect, Select};
 use uuid::Uuid;
 
 use crate::error::StoreError;
@@ -153,24 +153,48 @@ impl Store {
         shop: Uuid,
         filter: &MovementFilter,
     ) -> Result<Vec<Posted>, StoreError> {
-        let mut own = Movements::find().filter(sql::of_shop(shop));
-        own = match filter {
-            MovementFilter::All => own,
-            MovementFilter::Id(id) => own.filter(Expr::col("id").eq(*id)),
-            MovementFilter::Containers(containers) => {
-                let names: Vec<&str> = containers.iter().map(ContainerId::as_str).collect();
-                own.filter(sql::one_of("container", &names))
-            }
-            MovementFilter::Source(source) => own
-                .filter(Expr::col("source").eq(source.id().as_str()))
-                .filter(Expr::col("source_kind").eq(source_word(source))),
-            MovementFilter::Job(job) => own.filter(Expr::col("job").eq(job.as_str())),
-            MovementFilter::Product(product) => {
-                own.filter(Expr::col("product").eq(product.as_str()))
-            }
-        };
+        self.read_movements(movements(shop, filter)).await
+    }
+
+    /// At most `most` of them, after the one of the id `after`.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn movements_page(
+        &self,
+        shop: Uuid,
+        filter: &MovementFilter,
+        after: Option<Uuid>,
+        most: u64,
+    ) -> Result<Vec<Posted>, StoreError> {
+        let mut own = movements(shop, filter);
+        if let Some(after) = after {
+            own = own.filter(Expr::col("id").gt(after));
+        }
+        self.read_movements(own.limit(most)).await
+    }
+
+    async fn read_movements(&self, own: Select<Movements>) -> Result<Vec<Posted>, StoreError> {
         let rows = own.order_by_asc(Expr::col("id")).all(&self.readers).await.map_err(failed)?;
         let read = |row| StoredMovement::from_row(row).map(Posted::from);
         Ok(rows.iter().map(read).collect::<Result<_, _>>()?)
+    }
+}
+
+/// The movements that are asked for.
+fn movements(shop: Uuid, filter: &MovementFilter) -> Select<Movements> {
+    let own = Movements::find().filter(sql::of_shop(shop));
+    match filter {
+        MovementFilter::All => own,
+        MovementFilter::Id(id) => own.filter(Expr::col("id").eq(*id)),
+        MovementFilter::Containers(containers) => {
+            let names: Vec<&str> = containers.iter().map(ContainerId::as_str).collect();
+            own.filter(sql::one_of("container", &names))
+        }
+        MovementFilter::Source(source) => own
+            .filter(Expr::col("source").eq(source.id().as_str()))
+            .filter(Expr::col("source_kind").eq(source_word(source))),
+        MovementFilter::Job(job) => own.filter(Expr::col("job").eq(job.as_str())),
+        MovementFilter::Product(product) => own.filter(Expr::col("product").eq(product.as_str())),
     }
 }

@@ -1,5 +1,6 @@
 //! Tokens: who may ask, and for what. Kept as hashes; the text is seen once, by who made it.
 
+use capful_folder::cells::{self, Wrong};
 use chrono::{DateTime, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait};
 use sea_orm::{EntityTrait, IntoActiveModel, QueryFilter, QueryOrder};
@@ -109,12 +110,17 @@ impl Store {
     /// Keeps a token's hash.
     ///
     /// # Errors
-    /// [`StoreError`] where the shop is not there.
+    /// [`StoreError`] where the shop is not there, or the label is no text of one line.
     pub async fn add_token(
         &self,
         new: &NewToken<'_>,
         now: DateTime<Utc>,
     ) -> Result<Token, StoreError> {
+        // A token may be of no label, and a label is a text as any other.
+        if let (false, Err(Wrong::Expected(right))) = (new.label.is_empty(), cells::text(new.label))
+        {
+            return Err(StoreError::Refused(format!("label: {right}")));
+        }
         let row = TokenModel {
             shop_id: new.shop,
             id: self.new_uuid(now),

@@ -10,7 +10,12 @@ use common::{Fresh, TestShop, receipt};
 use sea_orm::{ConnectionTrait, Database, DatabaseConnection};
 use sea_orm_migration::{MigratorTrait, SchemaManager};
 
-on_both!(up_down_and_up_again, steps_of_a_later_capful_are_refused, each_step_is_undone_alone);
+on_both!(
+    up_down_and_up_again,
+    steps_of_a_later_capful_are_refused,
+    each_step_is_undone_alone,
+    services_that_start_together_make_the_tables_once,
+);
 
 const TABLES: [&str; 20] = [
     "shop",
@@ -83,4 +88,13 @@ async fn steps_of_a_later_capful_are_refused(fresh: Fresh) {
     connection.execute_unprepared(later).await.unwrap();
     let refused = Store::open(&fresh.url).await.unwrap_err();
     assert!(matches!(&refused, StoreError::Newer(text) if text.contains("m9999_later")));
+}
+
+async fn services_that_start_together_make_the_tables_once(fresh: Fresh) {
+    let (one, two, three) =
+        tokio::join!(Store::open(&fresh.url), Store::open(&fresh.url), Store::open(&fresh.url));
+    let (one, two, three) = (one.unwrap(), two.unwrap(), three.unwrap());
+    let made = tokio::join!(one.migrate(), two.migrate(), three.migrate());
+    assert!(made.0.is_ok() && made.1.is_ok() && made.2.is_ok(), "{made:?}");
+    assert_eq!(two.pending().await.unwrap(), 0);
 }

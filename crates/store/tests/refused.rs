@@ -4,15 +4,18 @@
 
 mod common;
 
-use capful_domain::facts::{OrderStatus, Pour, Receipt};
-use capful_domain::{Amount, Job, JobStatus, Money, NamedRatio, Offer, SheetRow, Unit};
+use capful_domain::facts::{Count, Opening, OrderStatus, Pour, Receipt};
+use capful_domain::{Amount, Job, JobStatus, Money, NamedRatio, Offer, Product, SheetRow, Unit};
 use capful_store::{Change, NewToken, Scope, StoreError};
 use chrono::Duration;
-use common::{Fresh, TestShop, container, id, job, ml, noon, order, pour, ratio, receipt};
+use common::{
+    Fresh, TestShop, container, count, id, job, ml, noon, opening, order, pour, ratio, receipt,
+};
 use rust_decimal::Decimal;
 
 on_both!(
     wrong_pours_and_receipts_are_told,
+    slips_at_the_shelf_are_told,
     wrong_jobs_and_orders_are_told,
     wrong_setting_up_is_told,
     tokens_are_known_by_their_hash
@@ -59,13 +62,49 @@ async fn wrong_pours_and_receipts_are_told(fresh: Fresh) {
         (Change::Pour(vec![soap(), soap()]), "pour `p1` is there already"),
         (Change::Pour(vec![soap(), pour("p2", noon(3), "none", 1)]), "no product `none`"),
         (take_in(receipt("r1", 2, "soap", 1)), "receipt `r1` is there already"),
-        (take_in(receipt("r2", 2, "soap", 0)), "containers: from 1"),
+        (take_in(receipt("r2", 2, "soap", 0)), "containers: from 1 to 10000"),
         (take_in(from_nobody), "no supplier `nobody`"),
         (take_in(of_no_order), "no order `b9`"),
     ];
     each_is_refused(&shop, wrong).await;
     assert_eq!(shop.shelf("soap").await, ["r1/1 sealed 1000"]);
     shop.done(one(Pour { amount: ml(0), ..soap() })).await;
+}
+
+/// What cannot be so is sent back to who said it.
+async fn slips_at_the_shelf_are_told(fresh: Fresh) {
+    let shop = set_up(&fresh).await;
+    shop.done(Change::Receive(vec![receipt("r2", 2, "soap", 2)])).await;
+    shop.done(Change::Open(opening("o1", noon(3), "soap"))).await;
+    let all = pour("p1", noon(3), "soap", 1000);
+    shop.done(Change::Pour(vec![Pour { container: Some(container("r1/1")), ..all }])).await;
+    let named = |id: &str| Some(container(id));
+    let again = Opening { container: named("r1/1"), ..opening("o2", noon(4), "soap") };
+    let count = count("c1", noon(4), "soap", 10);
+    let weighed = |gross: i64| Count { amount: None, gross_g: Some(gross.into()), ..count.clone() };
+    let one_sealed = Count { sealed: Some(1), container: named("r2/1"), ..count.clone() };
+    let wrong = [
+        (Change::Open(again), "r1/1 was opened before and is used up; a sealed one"),
+        (Change::Count(weighed(500)), "which of them was weighed; 2 of soap are there"),
+        (
+            Change::Count(Count { container: named("r2/1"), ..weighed(-1) }),
+            "what the empty container weighs",
+        ),
+        (
+            Change::Count(Count {
+                container: named("r2/1"),
+                amount: Some(ml(1200)),
+                ..count.clone()
+            }),
+            "at most 1000 mL, what r2/1 holds",
+        ),
+        (
+            Change::Count(Count { amount: Some(ml(9_999_999)), ..count.clone() }),
+            "1000 containers more",
+        ),
+        (Change::Count(one_sealed), "sealed: nothing"),
+    ];
+    each_is_refused(&shop, wrong).await;
 }
 
 async fn wrong_jobs_and_orders_are_told(fresh: Fresh) {
@@ -105,7 +144,10 @@ async fn wrong_setting_up_is_told(fresh: Fresh) {
         log_sd: None,
     };
     let label = NamedRatio { product: id("none"), label: "heavy".to_owned(), ratio: ratio(3) };
+    let litres = Amount { number: Decimal::ONE, unit: Unit::L };
+    let in_litres = Product::new(id("soap"), "Foaming soap", litres);
     let wrong = [
+        (Change::Product(Box::new(in_litres)), "unit: mL, as its receipts say"),
         (Change::Offer(offer), "no supplier `nobody`"),
         (Change::SheetRow(sheet), "a quantity in mL"),
         (Change::Ratio(label), "no product `none`"),
@@ -124,8 +166,14 @@ async fn tokens_are_known_by_their_hash(fresh: Fresh) {
     assert!(found.is_good(noon(19)) && !found.is_good(noon(20)));
     assert_eq!(shop.store.token("another").await.unwrap(), None);
     shop.store.revoke_token(shop.shop, made.id, noon(3)).await.unwrap();
+    shop.store.revoke_token(shop.shop, made.id, noon(5)).await.unwrap();
+    let revoked = shop.store.token("a long secret").await.unwrap().unwrap();
+    assert_eq!(revoked.revoked_at, Some(noon(3)), "it ended the first time");
     assert!(!shop.store.token("a long secret").await.unwrap().unwrap().is_good(noon(4)));
     assert_eq!(shop.store.tokens(shop.shop).await.unwrap().len(), 1);
+    let of_two_lines = NewToken { text: "other", label: "the phone\nin the bay", ..new };
+    let refused = shop.store.add_token(&of_two_lines, noon(2)).await.unwrap_err();
+    assert!(refused.to_string().starts_with("label: a text of one line"), "{refused}");
     let unknown = shop.store.revoke_token(shop.shop, own, noon(3)).await.unwrap_err();
     assert!(matches!(unknown, StoreError::NotFound { what: "token", .. }));
 }

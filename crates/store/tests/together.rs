@@ -6,10 +6,18 @@ mod common;
 
 use std::sync::Arc;
 
-use capful_store::{Change, Store};
-use common::{Fresh, TestShop, count, noon, pour, receipt};
+use capful_domain::Product;
+use capful_domain::facts::Pour;
+use capful_store::{Asked, Change, EventKind, MovementFilter, Store, StoreError};
+use common::{Fresh, TestShop, container, count, id, noon, pour, receipt, soap};
 
-on_both!(eight_hands_pour_one_product, two_services_and_a_count, products_in_any_order);
+on_both!(
+    eight_hands_pour_one_product,
+    two_services_and_a_count,
+    products_in_any_order,
+    an_edit_of_a_version_is_made_once,
+    what_is_named_meanwhile_is_not_reversed,
+);
 
 const HANDS: usize = 8;
 const POURS: usize = 12;
@@ -95,4 +103,59 @@ async fn products_in_any_order(fresh: Fresh) {
     assert_eq!(left(&shop, "soap").await, 20_000_000 - poured);
     assert_eq!(left(&shop, "wax").await, 20_000_000 - poured);
     shop.is_as_replayed().await;
+}
+
+/// Many edit the version that all of them read: one is written, the others are told.
+async fn an_edit_of_a_version_is_made_once(fresh: Fresh) {
+    let shop = stocked(&fresh).await;
+    let stores = [Arc::new(fresh.store().await), Arc::new(fresh.store().await)];
+    for version in 1..=10 {
+        let edits: Vec<_> = (0..HANDS)
+            .map(|hand| {
+                let asked = Asked { if_match: Some(version), ..shop.asked() };
+                let store = Arc::clone(&stores[hand % 2]);
+                let notes = Some(format!("by hand {hand}"));
+                let edit = Change::Product(Box::new(Product { notes, ..soap() }));
+                tokio::spawn(async move { store.change_plainly(&asked, &edit).await })
+            })
+            .collect();
+        let mut made = 0;
+        for edit in edits {
+            match edit.await.unwrap() {
+                Ok(outcome) => {
+                    assert_eq!(outcome.version, Some(version + 1));
+                    made += 1;
+                }
+                Err(StoreError::Stale { version: now, .. }) => assert_eq!(now, version + 1),
+                Err(other) => panic!("{other}"),
+            }
+        }
+        assert_eq!(made, 1, "edits of version {version}");
+    }
+}
+
+/// A receipt is reversed while another service names the container that it brought: one of the two
+/// is refused.
+async fn what_is_named_meanwhile_is_not_reversed(fresh: Fresh) {
+    let shop = stocked(&fresh).await;
+    let (one, two) = (fresh.store().await, fresh.store().await);
+    for round in 0..12 {
+        let (own, named) = (format!("in{round}"), format!("out{round}"));
+        shop.done(Change::Receive(vec![receipt(&own, 3, "soap", 1)])).await;
+        let brought = Some(container(&format!("{own}/1")));
+        let pour = Pour { container: brought, ..pour(&named, noon(4), "soap", 0) };
+        let (asked, reverse) = (shop.asked(), EventKind::Receipt);
+        let reverse = Change::Reverse { kind: reverse, id: id(&own) };
+        let pour = Change::Pour(vec![pour]);
+        let (poured, reversed) =
+            tokio::join!(one.change_plainly(&asked, &pour), two.change_plainly(&asked, &reverse));
+        // A pour of nothing may name what was reversed before it, never the other way round.
+        if reversed.is_ok() && poured.is_ok() {
+            let of_it = MovementFilter::Containers(vec![container(&format!("{own}/1"))]);
+            let movements = shop.store.movements(shop.shop, &of_it).await.unwrap();
+            let undone = movements.iter().find(|posted| posted.reverses.is_some()).unwrap();
+            assert_eq!(undone.number, 2, "{movements:?}");
+        }
+    }
+    shop.is_sound().await;
 }

@@ -10,10 +10,11 @@ use capful_store::{MovementFilter, Posted};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
+use uuid::Uuid;
 
 use crate::api::Api;
 use crate::auth::Caller;
-use crate::page::{self, Limit, Page};
+use crate::page::{self, BLOCK, Cursor, Limit, NotACursor, Page};
 use crate::params::{Params, container, id, moment, parsed};
 use crate::problem::Problem;
 use crate::view;
@@ -144,9 +145,11 @@ impl WhichMovements {
         }
     }
 
-    fn has(&self, row: &Posted) -> bool {
+    fn has(&self, row: &Posted, until: Option<DateTime<Utc>>) -> bool {
         let movement = &row.movement;
-        self.product.as_ref().is_none_or(|product| movement.product == *product)
+        until.is_none_or(|until| movement.at <= until)
+            && self.container.as_ref().is_none_or(|container| movement.container == *container)
+            && self.product.as_ref().is_none_or(|product| movement.product == *product)
             && self.job.as_ref().is_none_or(|job| movement.job.as_ref() == Some(job))
     }
 }
@@ -166,10 +169,32 @@ pub(crate) async fn list_movements(
 ) -> Result<Json<Page<MovementRow>>, Problem> {
     let (shop, products) = view::catalog(&api, &caller).await?;
     let until = moment(which.as_of, &shop);
-    let posted = api.store.movements(caller.shop, &which.filter()).await?;
-    let wanted = posted
-        .iter()
-        .filter(|row| which.has(row) && until.is_none_or(|until| row.movement.at <= until));
-    let rows = wanted.filter_map(|posted| MovementRow::of(posted, &products)).collect();
-    Ok(Json(page::of_list(rows, which.after.as_deref(), which.limit, |row| &row.id, |_| true)?))
+    let limit = which.limit.unwrap_or_default().rows();
+    let mut after = cursor(&api, &caller, &which, until).await?;
+    let (filter, mut items) = (which.filter(), Vec::new());
+    while items.len() <= limit {
+        let rows = api.store.movements_page(caller.shop, &filter, after, BLOCK).await?;
+        let Some(last) = rows.last() else { break };
+        after = Some(last.id);
+        let wanted = rows.iter().filter(|row| which.has(row, until));
+        items.extend(wanted.filter_map(|posted| MovementRow::of(posted, &products)));
+    }
+    Ok(Json(page::of_list(items, None, which.limit, |row| &row.id, |_| true)?))
+}
+
+/// The movement that a page goes on after; one that this list would show.
+async fn cursor(
+    api: &Api,
+    caller: &Caller,
+    which: &WhichMovements,
+    until: Option<DateTime<Utc>>,
+) -> Result<Option<Uuid>, Problem> {
+    let Some(text) = &which.after else { return Ok(None) };
+    let wrong = || Problem::query("after", format!("found {text:?}, expected {NotACursor}"));
+    let Cursor(id) = text.parse().map_err(|_| wrong())?;
+    let found = api.store.movements(caller.shop, &MovementFilter::Id(id)).await?;
+    match found.first().filter(|row| which.has(row, until)) {
+        Some(_) => Ok(Some(id)),
+        None => Err(wrong()),
+    }
 }

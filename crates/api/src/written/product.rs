@@ -72,7 +72,7 @@ impl ProductBody {
         if substitutes.contains(id) {
             reader.wrong("substitutes", id.as_str(), "other products than itself");
         }
-        let notes = reader.maybe("notes", self.notes.as_ref(), cells::text);
+        let notes = reader.maybe("notes", self.notes.as_ref(), cells::notes);
         let container_size = Amount { number: number?, unit: unit? };
         let product = Product {
             category,

@@ -2,7 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use capful_domain::{Container, ContainerId, Quantity, Shop};
+use capful_domain::{ContainerId, Quantity, Shop};
 use sea_orm::sea_query::Expr;
 use sea_orm::{
     DatabaseTransaction, DbErr, EntityTrait, FromQueryResult, QueryFilter, QueryOrder, QuerySelect,
@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::error::StoreError;
 use crate::facts::{self, Which};
-use crate::replayed;
+use crate::replayed::{self, Replayed};
 use crate::rows::{Containers, KeptRow, MovementColumn, Movements};
 use crate::sql;
 use crate::store::{Store, failed};
@@ -81,11 +81,7 @@ async fn sums(tx: &DatabaseTransaction, shop: Uuid) -> Result<Vec<Sum>, DbErr> {
     sums.into_model::<Sum>().all(tx).await
 }
 
-fn compare(
-    containers: &[KeptRow],
-    sums: &[Sum],
-    replayed: &HashMap<ContainerId, Container>,
-) -> Checked {
+fn compare(containers: &[KeptRow], sums: &[Sum], replayed: &Replayed) -> Checked {
     let count = |sum: &Sum| usize::try_from(sum.movements).unwrap_or(0);
     let movements = sums.iter().map(count).sum();
     let mut checked = Checked { containers: containers.len(), movements, ..Checked::default() };
@@ -95,7 +91,7 @@ fn compare(
         let left = container.left;
         let sum = sums.get(container.id.as_str());
         let added = Quantity::from_ledger_units(sum.map_or(0, |sum| sum.change));
-        let again = replayed.get(&container.id).map_or(Quantity::ZERO, |c| c.left);
+        let again = replayed.containers.get(&container.id).map_or(Quantity::ZERO, |c| c.left);
         let difference = |expected| Difference { container: container.id.clone(), left, expected };
         let is_counted = sum.map_or(0, |sum| sum.movements) == row.movements;
         if left != added || left < Quantity::ZERO || !is_counted {
@@ -106,7 +102,7 @@ fn compare(
         }
     }
     let kept: HashSet<&ContainerId> = containers.iter().map(KeptRow::name).collect();
-    let others = replayed.values().filter(|c| !kept.contains(&c.id));
+    let others = replayed.containers.values().filter(|c| !kept.contains(&c.id));
     checked.otherwise.extend(others.filter(|c| !c.left.is_zero()).map(|container| Difference {
         container: container.id.clone(),
         left: Quantity::ZERO,

@@ -4,8 +4,8 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use capful_domain::facts::{Count, Discard, Mix, Opening, Pour, Receipt};
 use capful_domain::{
-    Container, ContainerId, ExpectedPour, Facts, Id, Job, Ledger, Left, MovementKind, Product,
-    Quantity, Ratio, SheetRow, Shop, Source,
+    Container, ContainerId, ExpectedPour, Facts, Id, Job, Ledger, Left, Movement, MovementKind,
+    Product, Quantity, Ratio, SheetRow, Shop, Source,
 };
 use sea_orm::sea_query::{Expr, ExprTrait, SimpleExpr};
 use sea_orm::{ConnectionTrait, EntityTrait, QueryFilter, QueryOrder};
@@ -84,19 +84,23 @@ fn in_order<'r>(facts: &'r Facts, expected: &'r [ExpectedPour]) -> Vec<ShelfRow<
     rows
 }
 
+/// What all rows of a shop come to.
+#[derive(Default)]
+pub(crate) struct Replayed {
+    pub containers: HashMap<ContainerId, Container>,
+    /// In the order of time.
+    pub movements: Vec<Movement>,
+}
+
 /// Posts all rows of a shop again, product by product, beside the containers that it has.
-pub(crate) fn replay(
-    facts: &Facts,
-    deducted: &[StoredMovement],
-    books: &[KeptRow],
-) -> HashMap<ContainerId, Container> {
+pub(crate) fn replay(facts: &Facts, deducted: &[StoredMovement], books: &[KeptRow]) -> Replayed {
     let expected = expected(facts, deducted, books.iter().map(|row| &row.kept.container));
     let mut by_product: BTreeMap<&Id, Vec<ShelfRow<'_>>> = BTreeMap::new();
     let rows = in_order(facts, &expected);
     for row in &rows {
         by_product.entry(row.product()).or_default().push(*row);
     }
-    let mut leaves = HashMap::new();
+    let mut replayed = Replayed::default();
     for product in &facts.products {
         let others = books.iter().filter(|row| row.kept.container.product != product.id);
         let taken: HashSet<ContainerId> = others.map(|row| row.name().clone()).collect();
@@ -105,9 +109,12 @@ pub(crate) fn replay(
         for row in by_product.remove(&product.id).unwrap_or_default() {
             row.post(&mut ledger);
         }
-        leaves.extend(ledger.containers().iter().map(|c| (c.id.clone(), c.clone())));
+        let containers = ledger.containers().iter();
+        replayed.containers.extend(containers.map(|c| (c.id.clone(), c.clone())));
+        replayed.movements.extend_from_slice(ledger.movements());
     }
-    leaves
+    replayed.movements.sort_by_key(|movement| movement.at);
+    replayed
 }
 
 /// Movements of what jobs were taken to have used, where no row says so; those that stand.

@@ -3,8 +3,9 @@
 //! The contract: every request that changes something carries `Idempotency-Key`, 1 to 200 visible
 //! ASCII characters that the caller chose for it. Keys are the shop's own and kept for at least a
 //! day. The same request again gets the same status and body, with `idempotency-replayed: true`,
-//! and changes nothing, whatever has become of the shop since. The same key with another method, path or body is a problem (422), and so
-//! are a missing key (400) and a repeat while the first is still running (409).
+//! and changes nothing, whatever has become of the shop since. The same key with another method,
+//! path or body is a problem (422), and so are a missing key (400) and a repeat while the first is
+//! still running (409).
 
 use std::sync::{Arc, OnceLock};
 

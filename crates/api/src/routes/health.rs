@@ -60,7 +60,9 @@ pub(crate) async fn ready(State(api): State<Api>) -> Result<&'static str, Proble
     get,
     path = "/metrics",
     tag = "service",
-    responses((status = 200, description = "All of them", body = String, content_type = "text/plain"))
+    responses(
+        (status = 200, description = "All of them", body = String, content_type = "text/plain")
+    )
 )]
 pub(crate) async fn metrics(State(api): State<Api>) -> impl IntoResponse {
     api.metrics.connections(api.store.connections());

@@ -97,7 +97,6 @@ pub fn router(api: Api) -> Router {
     Router::new()
         .merge(described)
         .merge(openapi::docs(&api, document))
-        .merge(routes::plain(&api))
         .layer(DefaultBodyLimit::max(body_limit))
         .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, time_limit))
         .layer(CatchPanicLayer::custom(around::panicked))

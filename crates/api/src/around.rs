@@ -20,8 +20,8 @@ pub(crate) const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id"
 /// Characters of a request's id that are taken over from the caller.
 const LONGEST_ID: usize = 128;
 
-/// What a request is counted as that nobody waits for any more: no status of HTTP's own, and the one
-/// that servers commonly write down for it.
+/// What a request is counted as that nobody waits for any more: no status of HTTP's own, but the
+/// one that servers commonly write down for it.
 const ABANDONED: u16 = 499;
 
 /// Where the answer goes.

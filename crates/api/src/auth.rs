@@ -4,7 +4,9 @@
 //! `Authorization: Bearer TOKEN`. The pages of the documentation also take it as the password of
 //! HTTP's own form (`Authorization: Basic`, any user name), which browsers ask for by themselves.
 
-use axum::extract::{FromRequestParts, Request, State};
+use std::sync::Arc;
+
+use axum::extract::{FromRequestParts, MatchedPath, Request, State};
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderValue, header};
 use axum::middleware::Next;
@@ -14,6 +16,7 @@ use uuid::Uuid;
 
 use crate::api::Api;
 use crate::problem::{Kind, Problem};
+use crate::routes::Taken;
 
 /// Who asks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,10 +43,14 @@ const HOW: &str = "send `Authorization: Bearer TOKEN`; `capful token create` mak
 
 /// Lets a request through whose token allows as much as this.
 pub(crate) async fn needs(
-    State((api, scope)): State<(Api, Scope)>,
+    State((api, scope, taken)): State<(Api, Scope, Arc<Taken>)>,
     mut request: Request,
     next: Next,
 ) -> Response {
+    let path = request.extensions().get::<MatchedPath>().map_or("", MatchedPath::as_str);
+    // What no token is asked for in this way is answered as that, and not as forbidden: the guard
+    // stands before the answer too that says so.
+    let scope = if taken.has(path, request.method()) { scope } else { Scope::Read };
     match caller(&api, bearer(request.headers()), scope).await {
         Ok(caller) => {
             request.extensions_mut().insert(caller);

@@ -3,8 +3,9 @@
 //! The contract: every request that changes something carries `Idempotency-Key`, 1 to 200 visible
 //! ASCII characters that the caller chose for it. Keys are the shop's own and kept for at least a
 //! day. The same request again gets the same status and body, with `idempotency-replayed: true`,
-//! and changes nothing, whatever has become of the shop since. The same key with another method, path or body is a problem (422), and so
-//! are a missing key (400) and a repeat while the first is still running (409).
+//! and changes nothing, whatever has become of the shop since. The same key with another method,
+//! path or body is a problem (422), and so are a missing key (400) and a repeat while the first is
+//! still running (409).
 
 use std::sync::{Arc, OnceLock};
 
@@ -38,7 +39,24 @@ pub(crate) struct Headers {
     pub key: String,
 }
 
-/// What an edit carries beside its body.
+/// What a request carries that sets a row up, new or as it is from now on: one of the two versions
+/// must be there.
+#[derive(Debug, Clone, PartialEq, Eq, IntoParams)]
+#[into_params(parameter_in = Header)]
+#[allow(dead_code)] // for the description only
+pub(crate) struct PutHeaders {
+    /// What the request is known again by: 1 to 200 visible ASCII characters.
+    #[param(rename = "Idempotency-Key", required = true)]
+    pub key: String,
+    /// To change what is there: the `ETag` that was read.
+    #[param(rename = "If-Match", example = "\"3\"")]
+    pub version: Option<String>,
+    /// To make something new: `*`, and only where there is none yet.
+    #[param(rename = "If-None-Match", example = "*")]
+    pub is_new: Option<String>,
+}
+
+/// What an edit carries of something that is there.
 #[derive(Debug, Clone, PartialEq, Eq, IntoParams)]
 #[into_params(parameter_in = Header)]
 #[allow(dead_code)] // for the description only
@@ -46,8 +64,21 @@ pub(crate) struct EditHeaders {
     /// What the request is known again by: 1 to 200 visible ASCII characters.
     #[param(rename = "Idempotency-Key", required = true)]
     pub key: String,
-    /// The `ETag` that was read, or `If-None-Match: *` for something new.
-    #[param(rename = "If-Match")]
+    /// The `ETag` that was read.
+    #[param(rename = "If-Match", required = true, example = "\"3\"")]
+    pub version: String,
+}
+
+/// What a request carries that moves something on, from whatever version where it names none.
+#[derive(Debug, Clone, PartialEq, Eq, IntoParams)]
+#[into_params(parameter_in = Header)]
+#[allow(dead_code)] // for the description only
+pub(crate) struct MoveHeaders {
+    /// What the request is known again by: 1 to 200 visible ASCII characters.
+    #[param(rename = "Idempotency-Key", required = true)]
+    pub key: String,
+    /// The `ETag` that was read, to move it on only where it is still that.
+    #[param(rename = "If-Match", example = "\"3\"")]
     pub version: Option<String>,
 }
 

@@ -156,8 +156,8 @@ pub(crate) async fn whole<T: Stored>(
 }
 
 /// A page of those rows of a list at hand that are wanted, by what its rows are known by. Where the
-/// page goes on is looked for among all of them: a row may have been wanted when the page before was
-/// given, and not be any more.
+/// page goes on is looked for among all of them: a row may have been wanted when the page before
+/// was given, and not be any more.
 ///
 /// # Errors
 /// [`Problem`] where no row is known by `after`.

@@ -200,3 +200,41 @@ async fn a_page_goes_on_behind_a_container_that_was_emptied_since() {
     let rest = helper.see(&format!("/api/v1/containers?after={next}")).await;
     assert_eq!(texts(&rest["items"], "id"), texts(&all["items"], "id")[2..]);
 }
+
+#[tokio::test]
+async fn an_order_stands_as_it_stood() {
+    let shop = TestShop::open().await;
+    let owner = shop.owner().await;
+    // The first of it came on 20 February; today the owner says that it is over.
+    owner.post("/orders/O-1/end", &Value::Null).await;
+    let ids = async |query: &str| {
+        let orders = owner.see(&format!("/api/v1/orders?{query}")).await;
+        orders["items"].as_array().unwrap().len()
+    };
+    assert_eq!((ids("status=received").await, ids("status=placed").await), (1, 0));
+    assert_eq!(ids("as_of=2026-02-18&status=received").await, 0);
+    assert_eq!(ids("as_of=2026-02-18&status=placed").await, 1);
+    assert_eq!(ids("as_of=2026-02-21&status=received").await, 1);
+    let before = owner.see("/api/v1/orders?as_of=2026-02-18").await;
+    assert_eq!(texts(&before["items"], "status"), ["placed"]);
+}
+
+#[tokio::test]
+async fn what_the_work_costs_on_one_page() {
+    let shop = TestShop::open().await;
+    let reader = shop.reader().await;
+    let costs = reader.see("/api/v1/costs?as_of=2026-02-28").await;
+    let types = reader.see("/api/v1/costs/job-types?as_of=2026-02-28").await;
+    assert_eq!(costs["job_types"], types["items"]);
+    assert_eq!(costs["waste"]["month"], "2026-02");
+    assert_eq!((&costs["waste"]["total"], &costs["currency"]), (&json!("7.32"), &json!("CAD")));
+    let cents = |value: &Value| value.as_str().unwrap().replace('.', "").parse::<i64>().unwrap();
+    let sum: i64 = types["items"].as_array().unwrap().iter().map(|t| cents(&t["total"])).sum();
+    assert_eq!(cents(&costs["total"]), sum);
+    // Nothing was thrown away in March.
+    let march = reader.see("/api/v1/costs").await;
+    assert_eq!(
+        (&march["waste"]["month"], &march["waste"]["total"]),
+        (&json!("2026-03"), &json!("0.00"))
+    );
+}

@@ -44,14 +44,37 @@ fn every_operation_says_what_it_is_for_and_needs_a_token() {
     let document = document();
     let mut names = BTreeSet::new();
     for (path, item) in document["paths"].as_object().unwrap() {
-        assert!(path.starts_with("/api/v1/"), "{path}");
+        let is_open = ["/healthz", "/readyz"].contains(&path.as_str());
+        assert!(is_open || path == "/metrics" || path.starts_with("/api/v1/"), "{path}");
         for (method, operation) in item.as_object().unwrap() {
             let at = format!("{method} {path}");
             assert!(operation["summary"].is_string(), "{at}");
             assert!(operation["tags"].is_array(), "{at}");
-            assert!(operation["security"][0]["token"].is_array(), "{at}");
-            assert!(operation["responses"]["default"].is_object(), "{at}");
+            assert_eq!(operation["security"][0]["token"].is_array(), !is_open, "{at}");
+            assert_eq!(operation["responses"]["default"].is_object(), !is_open, "{at}");
             assert!(names.insert(operation["operationId"].clone().to_string()), "{at}");
         }
+    }
+}
+
+#[test]
+fn what_is_sent_beside_a_body_and_what_watches_over_it_are_described() {
+    let document = document();
+    let headers = |path: &str, method: &str| {
+        let list = document["paths"][path][method]["parameters"].as_array().unwrap().iter();
+        let own = list.filter(|parameter| parameter["in"] == "header");
+        own.map(|parameter| parameter["name"].as_str().unwrap()).collect::<Vec<_>>()
+    };
+    let key = "Idempotency-Key";
+    let put = headers("/api/v1/products/{id}", "put");
+    assert_eq!(put, [key, "If-Match", "If-None-Match"]);
+    assert_eq!(headers("/api/v1/jobs/{id}", "patch"), [key, "If-Match"]);
+    for path in ["jobs/{id}/start", "jobs/{id}/cancel", "jobs/{id}/finish", "orders/{id}/end"] {
+        assert_eq!(headers(&format!("/api/v1/{path}"), "post"), [key, "If-Match"], "{path}");
+    }
+    for (path, is_guarded) in [("/healthz", false), ("/readyz", false), ("/metrics", true)] {
+        let operation = &document["paths"][path]["get"];
+        assert!(operation.is_object(), "{path}");
+        assert_eq!(operation["security"].is_array(), is_guarded, "{path}");
     }
 }

@@ -10,7 +10,7 @@ use common::{TestShop, problem};
 use reqwest::{Method, StatusCode};
 use serde_json::json;
 
-const LOOKING: [&str; 21] = [
+const LOOKING: [&str; 22] = [
     "/api/v1/plan",
     "/api/v1/weekly-order",
     "/api/v1/readiness",
@@ -23,6 +23,7 @@ const LOOKING: [&str; 21] = [
     "/api/v1/containers",
     "/api/v1/movements",
     "/api/v1/orders",
+    "/api/v1/costs",
     "/api/v1/costs/jobs/J-2",
     "/api/v1/costs/job-types",
     "/api/v1/costs/waste",
@@ -99,5 +100,24 @@ async fn other_forms_of_credentials_are_none() {
     // A browser's form opens the documentation and nothing else.
     let reader = shop.reader().await;
     let answer = reader.in_a_browser("/api/v1/shop").send().await.unwrap();
+    problem(answer, 401, "no-token").await;
+}
+
+#[tokio::test]
+async fn what_nobody_is_answered_is_not_forbidden() {
+    let shop = TestShop::open().await;
+    let reader = shop.reader().await;
+    for (method, path) in [
+        (Method::DELETE, "/api/v1/products/wash"),
+        (Method::PUT, "/api/v1/pours"),
+        (Method::GET, "/api/v1/jobs/J-1/finish"),
+        (Method::PATCH, "/api/v1/folder"),
+    ] {
+        let answer = reader.ask(method, path).send().await.unwrap();
+        problem(answer, 405, "method-not-allowed").await;
+    }
+    let answer = reader.ask(Method::PUT, "/api/v1/products/wash").send().await.unwrap();
+    problem(answer, 403, "scope-too-narrow").await;
+    let answer = shop.stranger().ask(Method::PUT, "/api/v1/pours").send().await.unwrap();
     problem(answer, 401, "no-token").await;
 }

@@ -72,9 +72,11 @@ pub(crate) async fn serve(
         signals::stop().await;
         tracing::warn!("stopped at once");
     };
+    // In this order: signals are listened to before the first request is answered.
     let answered = tokio::select! {
-        ended = capful_api::serve(listener, capful_api::router(api), stop, deadline) => ended,
+        biased;
         () = twice => Ok(()),
+        ended = capful_api::serve(listener, capful_api::router(api), stop, deadline) => ended,
         () = tidy(&store) => Ok(()),
     };
     if let Some(store) = Arc::into_inner(store) {

@@ -25,7 +25,8 @@ struct OfTable {
 /// Rows of these tables are added or written over, at their next version. Those of a usage sheet
 /// are also taken off and written anew, together with their job type, whose version rises.
 const OF_TABLES: &str = "\
-    SELECT CAST(1 AS BIGINT) AS place, COUNT(*) AS number, CAST(COALESCE(SUM(version), 0) AS BIGINT) AS versions, \
+    SELECT CAST(1 AS BIGINT) AS place, COUNT(*) AS number, \
+        CAST(COALESCE(SUM(version), 0) AS BIGINT) AS versions, \
         (SELECT id FROM shop WHERE shop_id = $1 ORDER BY id DESC LIMIT 1) AS latest \
         FROM shop WHERE shop_id = $1 \
     UNION ALL \

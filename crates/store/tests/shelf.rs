@@ -299,7 +299,8 @@ async fn a_job_and_a_receipt_may_bear_one_id(fresh: Fresh) {
         quantity: Quantity::from_ledger_units(50_000),
         ratio: Ratio::NEAT,
     };
-    let finish = Finish { job: id("17"), at: noon(5), pours: vec![], expected: vec![soap] };
+    let job = shop.store.get::<Job>(shop.shop, "17").await.unwrap();
+    let finish = Finish { job, at: noon(5), pours: vec![], expected: vec![soap] };
     shop.done(Change::FinishJob(finish)).await;
     assert_eq!(shop.shelf("soap").await, ["17/2 empty 0"]);
     assert_eq!(shop.shelf("wax").await, ["17/1 sealed 1000"]);

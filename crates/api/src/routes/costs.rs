@@ -8,7 +8,7 @@ use capful_domain::costs::{self, JobLine};
 use capful_domain::facts::Method;
 use capful_domain::{Id, Money, Product, Snapshot};
 use capful_forecast::plan::AmountIn;
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -142,21 +142,25 @@ pub(crate) async fn job_type_costs(
     Params(when): Params<When>,
 ) -> Result<Json<JobTypeCostsAnswer>, Problem> {
     let (snapshot, ledger) = view::books(&api, &caller, when.as_of).await?;
-    let currency = snapshot.facts.shop.currency;
-    let price = |id: &Id| {
-        let own = snapshot.facts.job_types.iter().find(|job_type| job_type.id == *id)?;
-        own.price.map(|price| wire::money(price, currency))
-    };
-    let items = costs::job_type_costs(&snapshot, &ledger);
-    let item = |cost: costs::JobTypeCost| JobTypeCostRow {
-        price: price(&cost.job_type),
-        job_type: cost.job_type.to_string(),
-        jobs: cost.jobs,
-        total: wire::money(cost.total, currency),
-        mean: wire::money(cost.mean, currency),
-    };
-    let items = items.into_iter().map(item).collect();
-    Ok(Json(JobTypeCostsAnswer { as_of: snapshot.day, currency: currency.code(), items }))
+    let costs = costs::job_type_costs(&snapshot, &ledger);
+    let currency = snapshot.facts.shop.currency.code();
+    let items = costs.iter().map(|cost| JobTypeCostRow::of(cost, &snapshot)).collect();
+    Ok(Json(JobTypeCostsAnswer { as_of: snapshot.day, currency, items }))
+}
+
+impl JobTypeCostRow {
+    fn of(cost: &costs::JobTypeCost, snapshot: &Snapshot) -> Self {
+        let currency = snapshot.facts.shop.currency;
+        let mut types = snapshot.facts.job_types.iter();
+        let price = types.find(|t| t.id == cost.job_type).and_then(|job_type| job_type.price);
+        Self {
+            job_type: cost.job_type.to_string(),
+            jobs: cost.jobs,
+            total: wire::money(cost.total, currency),
+            mean: wire::money(cost.mean, currency),
+            price: price.map(|price| wire::money(price, currency)),
+        }
+    }
 }
 
 /// What was thrown away, by month.
@@ -210,28 +214,82 @@ pub(crate) async fn waste(
 ) -> Result<Json<WasteAnswer>, Problem> {
     let (snapshot, ledger) = view::books(&api, &caller, when.as_of).await?;
     let currency = snapshot.facts.shop.currency;
-    let products = by_id(&snapshot);
     let mut by_month: BTreeMap<NaiveDate, Vec<costs::Waste>> = BTreeMap::new();
     for waste in costs::waste_by_month(&snapshot, &ledger) {
         by_month.entry(waste.month).or_default().push(waste);
     }
-    let sum = |rows: &[costs::Waste]| rows.iter().map(|waste| waste.cost).sum::<Money>();
-    let row = |waste: &costs::Waste| {
-        Some(WasteRow {
-            product: waste.product.to_string(),
-            quantity: wire::amount(products.get(&waste.product)?, waste.quantity),
-            cost: wire::money(waste.cost, currency),
-        })
-    };
-    let month = |(month, rows): (&NaiveDate, &Vec<costs::Waste>)| WasteMonth {
-        month: month.format("%Y-%m").to_string(),
-        products: rows.iter().filter_map(row).collect(),
-        total: wire::money(sum(rows), currency),
-    };
+    let months = by_month.iter().map(|(month, rows)| WasteMonth::of(*month, rows, &snapshot));
     Ok(Json(WasteAnswer {
         as_of: snapshot.day,
         currency: currency.code(),
-        months: by_month.iter().map(month).collect(),
+        months: months.collect(),
         total: wire::money(by_month.values().map(|rows| sum(rows)).sum(), currency),
+    }))
+}
+
+fn sum(rows: &[costs::Waste]) -> Money {
+    rows.iter().map(|waste| waste.cost).sum()
+}
+
+impl WasteMonth {
+    fn of(month: NaiveDate, rows: &[costs::Waste], snapshot: &Snapshot) -> Self {
+        let (currency, products) = (snapshot.facts.shop.currency, by_id(snapshot));
+        let row = |waste: &costs::Waste| {
+            Some(WasteRow {
+                product: waste.product.to_string(),
+                quantity: wire::amount(products.get(&waste.product)?, waste.quantity),
+                cost: wire::money(waste.cost, currency),
+            })
+        };
+        Self {
+            month: month.format("%Y-%m").to_string(),
+            products: rows.iter().filter_map(row).collect(),
+            total: wire::money(sum(rows), currency),
+        }
+    }
+}
+
+/// What the work costs in product, on one page.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub(crate) struct CostsAnswer {
+    /// The day it speaks of.
+    pub as_of: NaiveDate,
+    /// ISO 4217 code of all money in it.
+    pub currency: &'static str,
+    /// What the done jobs of each job type cost; those of which none was done are left out.
+    pub job_types: Vec<JobTypeCostRow>,
+    /// What all these jobs cost together.
+    pub total: String,
+    /// What was thrown away in the month of that day.
+    pub waste: WasteMonth,
+}
+
+/// What done jobs cost in product, by job type, and what was thrown away this month
+///
+/// `/costs/jobs/{id}` has one job, `/costs/waste` the other months.
+#[utoipa::path(
+    get,
+    path = "/api/v1/costs",
+    tag = "costs",
+    params(When),
+    responses((status = 200, description = "What it costs", body = CostsAnswer))
+)]
+pub(crate) async fn costs(
+    State(api): State<Api>,
+    caller: Caller,
+    Params(when): Params<When>,
+) -> Result<Json<CostsAnswer>, Problem> {
+    let (snapshot, ledger) = view::books(&api, &caller, when.as_of).await?;
+    let currency = snapshot.facts.shop.currency;
+    let job_types = costs::job_type_costs(&snapshot, &ledger);
+    let month = snapshot.day.with_day(1).unwrap_or(snapshot.day);
+    let mut waste = costs::waste_by_month(&snapshot, &ledger);
+    waste.retain(|waste| waste.month == month);
+    Ok(Json(CostsAnswer {
+        as_of: snapshot.day,
+        currency: currency.code(),
+        total: wire::money(job_types.iter().map(|cost| cost.total).sum(), currency),
+        job_types: job_types.iter().map(|cost| JobTypeCostRow::of(cost, &snapshot)).collect(),
+        waste: WasteMonth::of(month, &waste, &snapshot),
     }))
 }

@@ -8,17 +8,33 @@ use axum::response::IntoResponse;
 use capful_store::StoreError;
 
 use crate::api::Api;
-use crate::problem::{Kind, Problem};
+use crate::problem::{Kind, Problem, ProblemDetails};
 
 /// How long the database may take to answer: less than what watches over a service waits for it.
 const PATIENCE: Duration = Duration::from_secs(2);
 
-/// The process answers.
+/// The process answers
+#[utoipa::path(
+    get,
+    path = "/healthz",
+    tag = "service",
+    responses((status = 200, description = "It does", body = String, content_type = "text/plain"))
+)]
 pub(crate) async fn alive() -> &'static str {
     "alive\n"
 }
 
-/// The database answers too, and has the tables of this version.
+/// The database answers too, and has the tables of this version
+#[utoipa::path(
+    get,
+    path = "/readyz",
+    tag = "service",
+    responses(
+        (status = 200, description = "It does", body = String, content_type = "text/plain"),
+        (status = 503, description = "It does not: ask again later", body = ProblemDetails,
+            content_type = "application/problem+json")
+    )
+)]
 pub(crate) async fn ready(State(api): State<Api>) -> Result<&'static str, Problem> {
     let not_ready = |detail: &str| Problem::new(Kind::NotReady, detail);
     let asked = async {
@@ -39,7 +55,15 @@ pub(crate) async fn ready(State(api): State<Api>) -> Result<&'static str, Proble
     }
 }
 
-/// Counters, as Prometheus reads them.
+/// Counters, as Prometheus reads them
+#[utoipa::path(
+    get,
+    path = "/metrics",
+    tag = "service",
+    responses(
+        (status = 200, description = "All of them", body = String, content_type = "text/plain")
+    )
+)]
 pub(crate) async fn metrics(State(api): State<Api>) -> impl IntoResponse {
     api.metrics.connections(api.store.connections());
     let kind = [(header::CONTENT_TYPE, "text/plain; version=0.0.4")];

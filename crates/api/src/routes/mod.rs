@@ -24,12 +24,14 @@ mod usage;
 mod weekly_order;
 mod write;
 
-use axum::Router;
+use std::collections::HashMap;
+use std::sync::Arc;
+
 use axum::extract::DefaultBodyLimit;
+use axum::http::Method;
 use axum::middleware::from_fn_with_state;
-use axum::routing::get;
 use capful_store::Scope;
-use utoipa::openapi::path::Operation;
+use utoipa::openapi::path::{Operation, PathItem};
 use utoipa::openapi::{OpenApi, Ref, RefOr, ResponseBuilder, SecurityRequirement};
 use utoipa_axum::router::{OpenApiRouter, UtoipaMethodRouterExt};
 use utoipa_axum::routes;
@@ -52,6 +54,7 @@ fn reading(_: &Settings) -> OpenApiRouter<Api> {
         .routes(routes!(movements::list_movements))
         .routes(routes!(check::get_check))
         .routes(routes!(orders::list_orders))
+        .routes(routes!(costs::costs))
         .routes(routes!(costs::job_cost))
         .routes(routes!(costs::job_type_costs))
         .routes(routes!(costs::waste))
@@ -63,6 +66,12 @@ fn reading(_: &Settings) -> OpenApiRouter<Api> {
         .routes(routes!(offers::list_offers))
         .routes(routes!(job_types::list_job_types))
         .routes(routes!(folder::get_folder))
+        .routes(routes!(health::metrics))
+}
+
+/// What answers anybody: whether the service is well.
+fn open() -> OpenApiRouter<Api> {
+    OpenApiRouter::default().routes(routes!(health::alive)).routes(routes!(health::ready))
 }
 
 /// What writes down what happens on the shelf and in the calendar: a token of scope `shelf`.
@@ -76,43 +85,30 @@ fn setting_up(settings: &Settings) -> OpenApiRouter<Api> {
     write::setting_up().routes(routes!(folder::post_folder).layer(large))
 }
 
-/// The three groups, described but not guarded.
+/// All of them, described but not guarded.
 pub(crate) fn groups() -> OpenApiRouter<Api> {
     let groups = GROUPS.map(|(group, scope)| tell(group(&Settings::default()), scope));
-    groups.into_iter().fold(begin(), OpenApiRouter::merge)
+    groups.into_iter().fold(open(), OpenApiRouter::merge)
 }
 
-/// The three groups, each behind its token.
+/// What answers anybody, and the three groups, each behind its token.
 pub(crate) fn described(api: &Api) -> OpenApiRouter<Api> {
+    let taken = Arc::new(Taken::of(groups().get_openapi()));
     let groups = GROUPS.map(|(group, scope)| {
         let group = tell(group(&api.settings), scope);
         let is_empty = group.get_openapi().paths.paths.is_empty();
         let kept = from_fn_with_state(api.clone(), once::or_kept);
-        let guard = from_fn_with_state((api.clone(), scope), auth::needs);
+        let guard = from_fn_with_state((api.clone(), scope, Arc::clone(&taken)), auth::needs);
         // The guard comes last, and so is asked first.
         if is_empty { group } else { group.route_layer(kept).route_layer(guard) }
     });
-    groups.into_iter().fold(begin(), OpenApiRouter::merge)
+    groups.into_iter().fold(open(), OpenApiRouter::merge)
 }
 
 type Group = fn(&Settings) -> OpenApiRouter<Api>;
 
 const GROUPS: [(Group, Scope); 3] =
     [(reading, Scope::Read), (writing, Scope::Shelf), (setting_up, Scope::Setup)];
-
-fn begin() -> OpenApiRouter<Api> {
-    OpenApiRouter::new()
-}
-
-/// What stands outside the description: health for anyone, counters for whoever may look.
-pub(crate) fn plain(api: &Api) -> Router<Api> {
-    let guard = from_fn_with_state((api.clone(), Scope::Read), auth::needs);
-    Router::new()
-        .route("/metrics", get(health::metrics))
-        .route_layer(guard)
-        .route("/healthz", get(health::alive))
-        .route("/readyz", get(health::ready))
-}
 
 /// Describes what every operation of a group answers beside its own answers.
 fn tell(mut group: OpenApiRouter<Api>, scope: Scope) -> OpenApiRouter<Api> {
@@ -129,6 +125,32 @@ fn tell(mut group: OpenApiRouter<Api>, scope: Scope) -> OpenApiRouter<Api> {
         operation.responses.responses.insert("default".to_owned(), problem.build().into());
     }
     group
+}
+
+/// The methods that each address takes.
+pub(crate) struct Taken(HashMap<String, Vec<Method>>);
+
+impl Taken {
+    fn of(document: &OpenApi) -> Self {
+        let methods = |item: &PathItem| {
+            let all = [
+                (item.get.is_some(), Method::GET),
+                (item.get.is_some(), Method::HEAD),
+                (item.put.is_some(), Method::PUT),
+                (item.post.is_some(), Method::POST),
+                (item.patch.is_some(), Method::PATCH),
+                (item.delete.is_some(), Method::DELETE),
+            ];
+            all.into_iter().filter(|(is_taken, _)| *is_taken).map(|(_, method)| method).collect()
+        };
+        let paths = document.paths.paths.iter();
+        Self(paths.map(|(path, item)| (path.clone(), methods(item))).collect())
+    }
+
+    /// Whether an address, as it is described, takes a method.
+    pub(crate) fn has(&self, path: &str, method: &Method) -> bool {
+        self.0.get(path).is_some_and(|methods| methods.contains(method))
+    }
 }
 
 fn operations(document: &mut OpenApi) -> impl Iterator<Item = &mut Operation> {

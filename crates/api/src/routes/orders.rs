@@ -1,9 +1,11 @@
 //! Orders placed with suppliers, and what of each is still to come.
 
+use std::collections::HashSet;
+
 use axum::Json;
 use axum::extract::State;
 use capful_domain::facts::{Order, OrderStatus};
-use capful_domain::{AsOf, Id, Snapshot, Word};
+use capful_domain::{AsOf, Facts, Id, OrderBook, Snapshot, Word};
 use capful_store::Listed;
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -25,7 +27,8 @@ pub(crate) struct OrderRow {
     pub placed_at: DateTime<Utc>,
     /// With whom.
     pub supplier: String,
-    /// `placed`, `received` or `cancelled`, as it stands now.
+    /// `placed`, `received` or `cancelled`. With `as_of` as it stood then, as far as that is known:
+    /// an order of which the first came later was placed; when one was cancelled is not known.
     pub status: &'static str,
     /// What was ordered.
     pub lines: Vec<OrderLineRow>,
@@ -47,7 +50,7 @@ pub(crate) struct OrderLineRow {
 }
 
 impl OrderRow {
-    fn of(order: &Order, snapshot: &Snapshot, version: i64) -> Self {
+    fn of(order: &Order, status: OrderStatus, snapshot: &Snapshot, version: i64) -> Self {
         let lines = snapshot.facts.order_lines.iter().filter(|line| line.order == order.id);
         let to_come = |product: &Id| {
             let lines = snapshot.orders.outstanding.iter();
@@ -64,15 +67,26 @@ impl OrderRow {
             id: order.id.to_string(),
             placed_at: order.placed_at,
             supplier: order.supplier.to_string(),
-            status: status(order).word(),
+            status: status.word(),
             lines: lines.map(line).collect(),
             version,
         }
     }
 }
 
-fn status(order: &Order) -> OrderStatus {
-    order.status.unwrap_or(OrderStatus::Placed)
+/// How an order stood at a moment, where `later` is the orders of which the first came after it.
+fn status(order: &Order, later: &HashSet<Id>) -> OrderStatus {
+    match order.status {
+        Some(OrderStatus::Received) if later.contains(&order.id) => OrderStatus::Placed,
+        status => status.unwrap_or(OrderStatus::Placed),
+    }
+}
+
+/// Orders of which the first came after a moment.
+fn came_later(facts: &Facts, moment: DateTime<Utc>) -> HashSet<Id> {
+    let deliveries = OrderBook::of(facts).deliveries.into_iter();
+    let later = deliveries.filter(|d| d.first_receipt_at.is_some_and(|at| at > moment));
+    later.map(|delivery| delivery.order).collect()
 }
 
 /// Which orders.
@@ -111,12 +125,16 @@ pub(crate) async fn list_orders(
     caller: Caller,
     Params(which): Params<WhichOrders>,
 ) -> Result<Json<Page<OrderRow>>, Problem> {
-    let snapshot = view::snapshot(&api, &caller, which.as_of).await?;
+    let at = view::asked_moment(&api, &caller, which.as_of).await?;
+    let facts = api.store.facts(caller.shop, at).await?;
+    let snapshot = Snapshot::of(&facts, at.unwrap_or_else(|| api.now()));
+    let later = at.map(|at| came_later(&facts, at)).unwrap_or_default();
     let row = |listed: Listed<Order>| {
         let order = &listed.row;
         let seen = order.placed_at <= snapshot.moment;
-        let wanted = seen && which.status.is_none_or(|wanted| status(order) == wanted);
-        wanted.then(|| OrderRow::of(order, &snapshot, listed.place.version))
+        let status = status(order, &later);
+        let wanted = seen && which.status.is_none_or(|wanted| status == wanted);
+        wanted.then(|| OrderRow::of(order, status, &snapshot, listed.place.version))
     };
     Ok(Json(page::of_table(&api, &caller, which.after, which.limit, row).await?))
 }

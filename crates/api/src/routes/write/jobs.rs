@@ -78,7 +78,7 @@ pub(crate) async fn change(
     post,
     path = "/api/v1/jobs/{id}/start",
     tag = "jobs",
-    params(("id" = String, Path, description = "The job's id"), once::Headers),
+    params(("id" = String, Path, description = "The job's id"), once::MoveHeaders),
     request_body = Option<WhenBody>,
     responses((status = 200, description = "The job", body = JobRow))
 )]
@@ -100,7 +100,7 @@ pub(crate) async fn start(
     post,
     path = "/api/v1/jobs/{id}/cancel",
     tag = "jobs",
-    params(("id" = String, Path, description = "The job's id"), once::Headers),
+    params(("id" = String, Path, description = "The job's id"), once::MoveHeaders),
     request_body = Option<WhenBody>,
     responses((status = 200, description = "The job", body = JobRow))
 )]
@@ -135,7 +135,7 @@ pub(crate) struct FinishAnswer {
     post,
     path = "/api/v1/jobs/{id}/finish",
     tag = "jobs",
-    params(("id" = String, Path, description = "The job's id"), once::Headers),
+    params(("id" = String, Path, description = "The job's id"), once::MoveHeaders),
     request_body = Option<FinishBody>,
     responses((status = 200, description = "What it took", body = FinishAnswer))
 )]

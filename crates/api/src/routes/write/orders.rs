@@ -77,7 +77,7 @@ pub(crate) async fn order(
     post,
     path = "/api/v1/orders/{id}/cancel",
     tag = "orders",
-    params(("id" = String, Path, description = "The order's id"), once::Headers),
+    params(("id" = String, Path, description = "The order's id"), once::MoveHeaders),
     responses((status = 200, description = "The order", body = PlacedAnswer))
 )]
 pub(crate) async fn cancel_order(
@@ -100,7 +100,7 @@ pub(crate) async fn cancel_order(
     post,
     path = "/api/v1/orders/{id}/end",
     tag = "orders",
-    params(("id" = String, Path, description = "The order's id"), once::Headers),
+    params(("id" = String, Path, description = "The order's id"), once::MoveHeaders),
     responses((status = 200, description = "The order", body = PlacedAnswer))
 )]
 pub(crate) async fn end_order(

@@ -56,7 +56,7 @@ async fn put<T>(
     put,
     path = "/api/v1/shop",
     tag = "setup",
-    params(once::EditHeaders),
+    params(once::PutHeaders),
     request_body = ShopBody,
     responses((status = 200, description = "Its version", body = SetUpAnswer))
 )]
@@ -76,7 +76,7 @@ pub(crate) async fn put_shop(
     put,
     path = "/api/v1/products/{id}",
     tag = "setup",
-    params(("id" = String, Path, description = "The product's id"), once::EditHeaders),
+    params(("id" = String, Path, description = "The product's id"), once::PutHeaders),
     request_body = ProductBody,
     responses(
         (status = 200, description = "It was changed", body = SetUpAnswer),
@@ -103,7 +103,7 @@ pub(crate) async fn put_product(
     params(
         ("id" = String, Path, description = "The product's id"),
         ("label" = String, Path, description = "What the shop calls it, such as `wheels`"),
-        once::EditHeaders
+        once::PutHeaders
     ),
     request_body = RatioBody,
     responses(
@@ -130,7 +130,7 @@ pub(crate) async fn put_ratio(
     put,
     path = "/api/v1/suppliers/{id}",
     tag = "setup",
-    params(("id" = String, Path, description = "The supplier's id"), once::EditHeaders),
+    params(("id" = String, Path, description = "The supplier's id"), once::PutHeaders),
     request_body = SupplierBody,
     responses(
         (status = 200, description = "It was changed", body = SetUpAnswer),
@@ -157,7 +157,7 @@ pub(crate) async fn put_supplier(
         ("supplier" = String, Path, description = "Who sells"),
         ("product" = String, Path, description = "What"),
         ("pack" = u32, Path, description = "Containers in a pack"),
-        once::EditHeaders
+        once::PutHeaders
     ),
     request_body = OfferBody,
     responses(
@@ -181,7 +181,7 @@ pub(crate) async fn put_offer(
     put,
     path = "/api/v1/job-types/{id}",
     tag = "setup",
-    params(("id" = String, Path, description = "The job type's id"), once::EditHeaders),
+    params(("id" = String, Path, description = "The job type's id"), once::PutHeaders),
     request_body = JobTypeBody,
     responses(
         (status = 200, description = "It was changed", body = SetUpAnswer),

@@ -63,6 +63,24 @@ fn what_no_job_uses_is_wasted_whole() {
 }
 
 #[test]
+fn of_a_mix_less_is_to_be_mixed() {
+    let mut shop = TestShop::busy_with("1000 mL");
+    shop.soap().mix_days = Some(6);
+    shop.facts.mixes.push(capful_domain::facts::Mix {
+        id: id("m1"),
+        at: shop.at("2026-03-01T10:00"),
+        product: id("soap"),
+        amount: amount("1200 mL"),
+        ratio: ratio("5:1"),
+        container: None,
+    });
+    let plan = shop.plan();
+    let mix = row(&plan, "m1").unwrap(); // washes take it neat
+    assert_eq!((mix.water, mix.state), (Some(5.0), "open"));
+    assert!(mix.advice.contains("or mix less next time"), "{}", mix.advice);
+}
+
+#[test]
 fn what_is_past_its_use_by_is_said_to_be_so() {
     let mut shop = with_open_coating();
     shop.facts.receipts.last_mut().unwrap().best_before = Some(day("2026-02-25"));

@@ -162,3 +162,54 @@ fn a_slip_of_the_keyboard_hardly_moves_the_mean_and_is_asked_about() {
     let text = warned(&plan, "odd-record").unwrap();
     assert!(text.contains("950 mL") && text.contains("27 February"), "{text}");
 }
+
+/// [`TestShop::with_soap`] after so many washes, of which every `measured`th has its soap measured;
+/// the `waxed` ones have 75 mL of wax poured, which is on no sheet.
+fn washes(count: u64, measured: u64, waxed: impl Fn(u64) -> bool) -> TestShop {
+    let mut shop = TestShop::with_soap();
+    shop.product("wax", "5000 mL");
+    shop.receipt("2024-12-01T07:00", "wax", 20);
+    for wash in 0..count {
+        let on = (day("2026-03-01") - chrono::Days::new(count - wash)).to_string();
+        let job = shop.done("wash", &on);
+        if wash % measured == 0 {
+            shop.pour(&format!("{on}T11:00"), "soap", "100 mL").job = Some(job.clone());
+        }
+        if waxed(wash) {
+            shop.pour(&format!("{on}T11:30"), "wax", "75 mL").job = Some(job);
+        }
+    }
+    shop
+}
+
+#[test]
+fn one_odd_pour_in_three_hundred_jobs_is_no_habit() {
+    for measured in [1, 2, 10, 400] {
+        let plan = washes(304, measured, |wash| wash == 303).plan();
+        let row = usage(&plan, ("wash", "wax"), "medium", 3);
+        assert!(row.share_of_jobs < 0.01, "{measured}: {row:?}"); // 1 of 304 is 0.0033
+        assert!(row.mean < 0.75, "{measured}: {row:?}");
+    }
+    // Nor in the middle of them, and counts that agree do not make it one.
+    let mut shop = washes(304, 2, |wash| wash == 150);
+    shop.count("2025-06-01", "wax", "100000 mL");
+    shop.count("2026-02-28T20:00", "wax", "99925 mL");
+    let plan = shop.plan();
+    let row = usage(&plan, ("wash", "wax"), "medium", 3);
+    assert!(row.share_of_jobs < 0.01, "{row:?}");
+}
+
+#[test]
+fn what_is_on_no_sheet_and_used_time_and_again_is_learned_as_often_as_it_is() {
+    // In three of ten jobs, whether all jobs are measured or every other.
+    for measured in [1, 2] {
+        let plan = washes(200, measured, |wash| wash % measured == 0 && wash / measured % 10 < 3);
+        let plan = plan.plan();
+        let row = usage(&plan, ("wash", "wax"), "medium", 3);
+        assert!((0.22..0.38).contains(&row.share_of_jobs), "{measured}: {row:?}");
+    }
+    // A new habit after three hundred washes without.
+    let plan = washes(324, 2, |wash| wash >= 304).plan();
+    let row = usage(&plan, ("wash", "wax"), "medium", 3);
+    assert!(row.share_of_jobs > 0.6, "{row:?}");
+}

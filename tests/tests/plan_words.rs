@@ -86,6 +86,58 @@ fn what_only_fills_the_order_up_is_not_said_to_be_needed() {
     assert!(towel.why.ends_with("enough until then, but bought with the rest it saves freight."));
 }
 
+/// Above the reorder point and bought all the same: the sum leads to the packs.
+#[test]
+fn what_is_bought_for_its_cycle_says_until_when_it_lasts() {
+    let mut shop = TestShop::busy_with("250 mL");
+    shop.facts.suppliers[0].freight = cents(4000);
+    shop.product("wax", "500 mL");
+    shop.sheet("wash", "wax", "30 mL").log_sd = Some(dec("0.1"));
+    shop.offer("north", "wax", 500);
+    shop.receipt("2026-02-28T08:00", "wax", 1);
+    shop.count("2026-03-01", "wax", "500 mL").sd_share = Some(dec("0"));
+    let plan = shop.plan();
+    let wax = line(&plan, "wax").unwrap();
+    let parts = &wax.parts;
+    assert!(parts.on_hand.amount > parts.reorder_point.amount, "{parts:?}");
+    assert!(parts.up_to_day > parts.to && parts.order_up_to.amount > parts.on_hand.amount);
+    assert_eq!(parts.bought.amount, f64::from(wax.containers) * 500.0);
+    assert!(wax.why.contains("enough until then. This order is to last until"), "{}", wax.why);
+}
+
+#[test]
+fn pieces_are_and_deliveries_come_on_open_days() {
+    let mut shop = TestShop::busy_with("250 mL");
+    shop.facts.shop.closed = vec![chrono::Weekday::Thu, chrono::Weekday::Fri];
+    shop.product("towel", "1 each");
+    shop.sheet("wash", "towel", "1 each").log_sd = Some(dec("0.1"));
+    shop.offer("north", "towel", 400);
+    shop.receipt("2026-02-28T08:00", "towel", 3);
+    shop.count("2026-03-01", "towel", "3 each").sd_share = Some(dec("0"));
+    let plan = shop.plan();
+    let towel = line(&plan, "towel").unwrap();
+    assert!(towel.why.contains(" 3 pieces are left"), "{}", towel.why);
+    // Three days from Monday 2 March is a Thursday.
+    let arrives = &plan.weekly_order.orders[0].arrives;
+    assert_eq!(arrives.p50, day("2026-03-07"));
+}
+
+#[test]
+fn a_mix_of_more_than_there_was_asks_for_a_count() {
+    let mut shop = TestShop::busy_with("250 mL");
+    shop.facts.mixes.push(capful_domain::facts::Mix {
+        id: id("m1"),
+        at: shop.at("2026-03-01T10:00"),
+        product: id("soap"),
+        amount: amount("6 L"),
+        ratio: ratio("5:1"),
+        container: None,
+    });
+    let plan = shop.plan();
+    let short = plan.warnings.iter().find(|warning| warning.code == "books-short").unwrap();
+    assert!(short.text.contains("the books ran out 750 mL before"), "{}", short.text);
+}
+
 #[test]
 fn an_order_says_why_now_by_the_product_s_name() {
     let mut shop = TestShop::busy_with("250 mL");

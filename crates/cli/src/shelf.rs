@@ -1,6 +1,9 @@
 //! The shelf as its ledger adds up, in the shape that programs read.
 
-use capful_domain::{ContainerState, Ledger, Money, Product, Quantity, Snapshot, UnitSystem};
+use capful_domain::{
+    ContainerState, FoundStock, Ledger, Money, MovementKind, Product, Quantity, Snapshot,
+    UnitSystem,
+};
 use capful_forecast::plan::AmountIn;
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
@@ -59,6 +62,8 @@ pub struct Found {
     pub last_on: NaiveDate,
     /// Whether a pour was measured, and not merely expected.
     pub measured: bool,
+    /// What became of it: `poured`, `mixed`, `thrown away`, or `taken` for more than one of these.
+    pub kind: &'static str,
 }
 
 /// One container with something in it.
@@ -149,9 +154,19 @@ impl ProductShelf {
                 surplus: amount(found.surplus),
                 last_on: snapshot.facts.shop.day_of(found.at),
                 measured: found.measured,
+                kind: what_became_of(&found),
             }),
             containers: containers.collect(),
         }
+    }
+}
+
+const fn what_became_of(found: &FoundStock) -> &'static str {
+    match found.kind {
+        Some(MovementKind::Mixed) => "mixed",
+        Some(MovementKind::Discarded) => "thrown away",
+        Some(_) => "poured",
+        None => "taken",
     }
 }
 

@@ -120,6 +120,9 @@ fn weekly_order() -> WeeklyOrder {
             not_booked: ml(890.0),
             safety: ml(500.0),
             reorder_point: ml(2600.0),
+            bought: ml(5000.0),
+            order_up_to: ml(6100.0),
+            up_to_day: march(30),
         },
     };
     let order = SupplierOrder {
@@ -161,7 +164,9 @@ fn outlook() -> ProductOutlook {
         order_up_to: ml(6100.0),
         lead_days: LeadDays { mean: 4.2, p90: 7.0 },
         demand,
-        cover_days: CoverDays { p10: 6, p50: 9, p90: 13 },
+        cover_days: CoverDays { p10: 6, p50: 9, p90: 42 },
+        cover_is_at_least: false,
+        horizon_days: 42,
         past_use_by: ml(0.0),
         demand_ahead: vec![week],
     }
@@ -211,6 +216,7 @@ fn plan() -> Plan {
         product: "coating".to_owned(),
         lot: "B2231".to_owned(),
         state: "open",
+        water: (days_left > 0).then_some(5.0),
         left: ml(31.0),
         use_by: march(use_by),
         days_left,
@@ -308,4 +314,19 @@ fn a_long_order_still_fits_the_screen() {
     for part in PARTS.iter().filter(|part| !["products", "usage"].contains(part)) {
         assert!(text.contains(&format!("more: --open {part}")), "{part}\n{text}");
     }
+}
+
+#[test]
+fn what_is_put_on_the_bench_is_whole_and_what_lasts_past_the_horizon_is_over_it() {
+    let mut plan = plan();
+    let pieces = |amount| AmountIn { amount, unit: "each" };
+    let bench = &mut plan.readiness[1].set_out[0];
+    (bench.expect, bench.up_to) = (pieces(0.486), pieces(1.2));
+    let text = opened(&plan, "J-2042");
+    assert!(text.contains(" 1 piece ") && text.contains(" 2 pieces "), "{text}");
+    assert!(!text.contains("each"), "{text}");
+    plan.products[0].cover_days = CoverDays { p10: 42, p50: 42, p90: 42 };
+    plan.products[0].cover_is_at_least = true;
+    assert!(opened(&plan, "iron-remover").contains("over 42 days\n"));
+    assert!(opened(&plan, "products").contains(">42 d"));
 }

@@ -8,7 +8,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use crate::catalog::Product;
 use crate::container::{Container, ContainerState, Lot, Opened};
 use crate::id::{ContainerId, Id};
-use crate::quantity::Quantity;
+use crate::quantity::{Quantity, Unit};
 use crate::ratio::Ratio;
 use crate::shelf::{Shelf, Turn};
 use crate::shop::Shop;
@@ -119,6 +119,19 @@ pub struct FoundStock {
     pub surplus: Quantity,
     /// Whether the pour was measured, and not merely expected.
     pub measured: bool,
+    /// What it was taken for: poured, mixed or discarded; `None`: more than one of these.
+    pub kind: Option<MovementKind>,
+}
+
+/// What an opening meant for the shelf.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OpeningSaid {
+    /// The container that it opened; `None`: it named one that was not sealed, and opened none.
+    pub opened: Option<ContainerId>,
+    /// Whether no receipt had brought that one.
+    pub found: bool,
+    /// The container in use before, taken to be used up, and what the books held in it then.
+    pub used_up: Option<(ContainerId, Quantity)>,
 }
 
 /// Why a row cannot be reversed.
@@ -129,13 +142,15 @@ pub enum CannotReverse {
     #[error("no movement of `{0}` stands in the ledger, or it was reversed before")]
     NothingToReverse(Id),
     /// A container would hold less than nothing.
-    #[error("container `{container}` would hold {left} less than nothing: reverse what was taken \
-             from it first", left = left.ledger_units().abs())]
+    #[error("container `{container}` would hold {} {unit} less than nothing: reverse what was \
+             taken from it first", left.abs().in_unit(*unit))]
     BelowNothing {
         /// Which.
         container: ContainerId,
         /// What would be left, in ledger units.
         left: Quantity,
+        /// The unit of its product.
+        unit: Unit,
     },
 }
 
@@ -219,6 +234,31 @@ impl Ledger {
         self.place.get(id).map(|place| &self.containers[*place])
     }
 
+    /// The container that a row names: its product's container of that name, or the one that
+    /// bears another since the name was taken when it came. Before an opening is told, its
+    /// [`Container::state`] says whether there is something to open.
+    #[must_use]
+    pub fn container_named(&self, id: &ContainerId, product: &Id) -> Option<&Container> {
+        self.named(id, product).map(|place| &self.containers[place])
+    }
+
+    /// What an opening meant, as long as it stands; `None` where it does not.
+    #[must_use]
+    pub fn opening_said(&self, opening: &Id) -> Option<OpeningSaid> {
+        let own = |m: &&Movement| matches!(&m.source, Source::Opening(id) if id == opening);
+        let standing: Vec<&Movement> = self.standing().filter(own).collect();
+        let opens = standing.iter().find(|m| matches!(m.effect, Effect::Opens { .. }));
+        let opened = opens.map(|m| m.container.clone());
+        let found = opened.as_ref().and_then(|id| self.container(id));
+        let emptied = standing.iter().find(|m| m.change < Quantity::ZERO);
+        let used_up = emptied.map(|m| (m.container.clone(), -m.change));
+        (!standing.is_empty()).then(|| OpeningSaid {
+            opened,
+            found: found.is_some_and(|container| container.lot.source == *opening),
+            used_up,
+        })
+    }
+
     /// The product that an id names.
     #[must_use]
     pub fn product(&self, id: &Id) -> Option<&Product> {
@@ -255,9 +295,16 @@ impl Ledger {
                 Source::Expected(_) => false,
                 _ => true,
             };
-            let none = FoundStock { at: movement.at, surplus: Quantity::ZERO, measured: false };
+            let kind = match &movement.source {
+                Source::Mix(_) => MovementKind::Mixed,
+                Source::Discard(_) => MovementKind::Discarded,
+                _ => MovementKind::Poured,
+            };
+            let (at, surplus) = (movement.at, Quantity::ZERO);
+            let none = FoundStock { at, surplus, measured: false, kind: Some(kind) };
             let known = found.entry(movement.product.clone()).or_insert(none);
             known.at = movement.at;
+            known.kind = known.kind.filter(|own| *own == kind);
             known.surplus += movement.change;
             known.measured |= measured;
         }
@@ -348,8 +395,10 @@ impl Ledger {
             *left.entry(&movement.container).or_insert(now) -= movement.change;
         }
         match left.into_iter().find(|(_, left)| *left < Quantity::ZERO) {
-            Some((container, left)) => {
-                Err(CannotReverse::BelowNothing { container: container.clone(), left })
+            Some((id, left)) => {
+                let product = self.container(id).and_then(|c| self.product(&c.product));
+                let unit = product.map_or(Unit::Each, |product| product.unit);
+                Err(CannotReverse::BelowNothing { container: id.clone(), left, unit })
             }
             None => Ok(()),
         }

@@ -5,6 +5,7 @@
 
 mod as_of;
 pub mod catalog;
+mod check_count;
 mod container;
 pub mod costs;
 pub mod facts;
@@ -26,11 +27,14 @@ mod words;
 
 pub use as_of::{AsOf, NotAMoment};
 pub use catalog::{Form, JobType, NamedRatio, Offer, Product, SheetRow, Supplier};
+pub use check_count::check_count;
 pub use container::{Container, ContainerState, Lot, Opened, fefo};
 pub use facts::Facts;
 pub use id::{ContainerId, Id, NotAnId};
 pub use job::{Condition, Job, JobStatus, VehicleSize};
-pub use ledger::{CannotReverse, Effect, FoundStock, Ledger, Movement, MovementKind, Source};
+pub use ledger::{
+    CannotReverse, Effect, FoundStock, Ledger, Movement, MovementKind, OpeningSaid, Source,
+};
 pub use money::{Currency, Money};
 pub use order::{Delivery, OrderBook, Outstanding};
 pub use posting::ExpectedPour;

@@ -70,8 +70,16 @@ impl Ledger {
         let Some(product) = self.shared_product(&opening.product) else { return };
         let posting = Self::posting(opening.at, Source::Opening(opening.id.clone()));
         let day = self.shop().day_of(opening.at);
+        let named = opening.container.as_ref().and_then(|id| self.named(id, &product.id));
+        // Only what is sealed can be opened. What is open stays as it is, and what was used up or
+        // thrown away is not full again for somebody's saying its name: a count says what is there.
+        if let Some(place) = named.filter(|p| self.at(*p).state() != ContainerState::Sealed) {
+            let kind = MovementKind::Opened;
+            self.post(&posting, place, kind, Quantity::ZERO, Effect::None);
+            return;
+        }
         let place = match &opening.container {
-            Some(id) => self.named(id, &product.id),
+            Some(_) => named,
             None => self.next_to_open(&posting, &product, day),
         };
         let place = place.unwrap_or_else(|| self.find_container(&posting, &product, 1));
@@ -101,17 +109,10 @@ impl Ledger {
         live.into_iter().find(|p| self.at(*p).state() == ContainerState::Sealed)
     }
 
-    /// Marks a container as opened now, and so full. A mix was open from the start.
+    /// Marks a container that was sealed as opened now, and so full.
     fn mark_opened(&mut self, posting: &Posting, place: usize) {
         let container = self.at(place);
-        if container.mix.is_some() {
-            return;
-        }
-        if container.opened.is_some_and(|o| o.seen) && container.is_live() {
-            return;
-        }
         let missing = container.size - container.left;
-        self.restore(posting, place);
         if !missing.is_zero() {
             self.post(posting, place, MovementKind::Counted, missing, Effect::None);
         }
@@ -212,8 +213,9 @@ impl Ledger {
             container,
             kind: MovementKind::Mixed,
         };
+        let before = self.movements.len();
         let Some(from) = self.take(&posting, &take) else { return };
-        let unit_cost = self.at(from).value_of(quantity);
+        let unit_cost = self.cost_of_taken(before);
         let lot = Arc::new(Lot { unit_cost, ..self.at(from).lot.as_ref().clone() });
         let id = ContainerId::of_mix(&mix.id);
         let place = self.add_container(&posting, &product, id, quantity, &lot);
@@ -223,6 +225,17 @@ impl Ledger {
         let ends = [product.mix_days.and_then(last_day), self.at(from).use_by(&product)];
         self.set_mix(place, mix.ratio, ends.into_iter().flatten().min());
         self.post(&posting, place, MovementKind::Mixed, quantity, Effect::None);
+    }
+
+    /// What the movements from `first` on took, at cost. What was found on the way cost nothing
+    /// that is known.
+    fn cost_of_taken(&self, first: usize) -> Money {
+        let taken = self.movements[first..].iter();
+        let lost = |m: &crate::ledger::Movement| {
+            self.container(&m.container).map_or(Money::ZERO, |own| own.value_of(-m.change))
+        };
+        let all: i64 = taken.map(|m| lost(m).minor()).sum();
+        Money::from_minor(all.max(0))
     }
 
     /// What somebody saw or weighed.

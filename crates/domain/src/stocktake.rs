@@ -117,12 +117,20 @@ impl Ledger {
         }
         let revivable =
             if gap > Quantity::ZERO { self.empty_places(&product.id).collect() } else { vec![] };
+        let mut one_is_open = open.iter().any(|p| self.at(*p).is_live());
         for place in revivable {
-            if open.contains(&place) {
+            if open.contains(&place) || gap <= Quantity::ZERO {
                 continue;
             }
             let change = self.at(place).size.min(gap);
-            self.count_in(posting, place, change);
+            // One is in use; of the others that were seen, a full one was not opened.
+            let is_full = change == self.at(place).size && !change.is_zero();
+            if is_full && (one_is_open || gap > change) && self.at(place).opened.is_some() {
+                self.post(posting, place, MovementKind::Counted, change, Effect::Reseals);
+            } else {
+                self.count_in(posting, place, change);
+                one_is_open = true;
+            }
             gap -= change;
         }
         for found in 1.. {

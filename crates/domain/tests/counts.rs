@@ -4,7 +4,9 @@
 
 mod support;
 
-use support::{TestShop, amount, container, dec, id};
+use capful_domain::facts::Count;
+use capful_domain::{Container, ContainerState, check_count};
+use support::{TestShop, amount, container, day, dec, id};
 
 /// Three bottles, of which one is open with 700 mL left.
 fn three_bottles() -> TestShop {
@@ -214,4 +216,65 @@ fn one_bottle_counted_that_the_books_do_not_know() {
     let mut shop = TestShop::with_soap();
     shop.sees("2026-03-02", "soap", "300 mL").container = Some(container("old/1"));
     assert_eq!(shop.shelf("soap"), ["c1/1 open 300"]);
+}
+
+/// Emptied by a count of nothing, then many are there: one of them may be in use, no more.
+#[test]
+fn of_many_that_a_count_finds_one_is_open_at_most() {
+    let mut shop = TestShop::with_soap();
+    shop.receives("2026-03-02", "soap", 4);
+    shop.opens("2026-03-02", "soap");
+    shop.sees("2026-03-09", "soap", "0 mL");
+    let mut by_hand = TestShop { facts: shop.facts.clone(), expected: Vec::new() };
+    shop.sees("2026-03-10", "soap", "5300 mL");
+    let ledger = shop.ledger();
+    let open: Vec<_> =
+        ledger.containers().iter().filter(|c| c.state() == ContainerState::Open).collect();
+    assert_eq!(open.len(), 1, "{:?}", shop.shelf("soap"));
+    assert_eq!(ledger.left_of(&id("soap")).ledger_units(), 5_300_000);
+    by_hand.counts("2026-03-10", "soap").sealed = Some(6);
+    let sealed = by_hand.shelf("soap").into_iter().filter(|line| line.ends_with("sealed 1000"));
+    assert_eq!(sealed.count(), 6);
+}
+
+#[test]
+fn a_count_that_cannot_be_true_is_told_so() {
+    let mut shop = TestShop::with_soap();
+    shop.soap().tare_g = Some(dec("230"));
+    shop.receives("2026-03-02", "soap", 7);
+    shop.mixes("2026-03-03", "soap", "600 mL", "5:1");
+    let ledger = shop.ledger();
+    let live = ledger.live_containers(&id("soap"), day("2026-03-09"));
+    let bottles = |open: usize| [&live[..open], &live[2..]].concat();
+    let said = |count: &Count, live: &[&Container]| {
+        let own = count.container.as_ref().and_then(|c| ledger.container_named(c, &id("soap")));
+        check_count(count, &shop.facts.products[0], own, live).err().unwrap_or_default()
+    };
+    let mut count = TestShop::with_soap().counts("2026-03-09", "soap").clone();
+    assert!(said(&count, &live).starts_with("say what was seen"));
+    count.gross_g = Some(dec("900"));
+    assert_eq!(
+        said(&count, &live),
+        "name the container that was weighed: 8 of it are on the shelf"
+    );
+    count.sealed = Some(6);
+    assert_eq!(said(&count, &live), "name the container that was weighed: 2 of it are open");
+    assert_eq!(said(&count, &bottles(1)), "", "one open one is the one on the scale");
+    count.sealed = None;
+    count.container = Some(container("r1/2"));
+    assert_eq!(said(&count, &live), "");
+    count.gross_g = Some(dec("229"));
+    assert_eq!(said(&count, &live), "less than the empty container weighs (230 g)");
+    count.gross_g = None;
+    count.amount = Some(amount("1.2 L"));
+    assert_eq!(said(&count, &live), "a container of it holds 1000 mL at most");
+    count.amount = Some(amount("3 each"));
+    assert!(said(&count, &live).contains("a quantity in mL"), "{}", said(&count, &live));
+    count.container = Some(container("m1"));
+    count.amount = Some(amount("600 mL"));
+    assert_eq!(said(&count, &live), "");
+    count.amount = Some(amount("900 mL"));
+    assert_eq!(said(&count, &live), "more than was mixed in it");
+    (count.amount, count.sealed) = (None, Some(2));
+    assert_eq!(said(&count, &live), "one container is named: `sealed` is 0 or 1");
 }

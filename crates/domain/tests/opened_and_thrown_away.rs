@@ -4,8 +4,8 @@
 
 mod support;
 
-use capful_domain::MovementKind;
 use capful_domain::facts::DiscardReason;
+use capful_domain::{ContainerState, MovementKind, Source};
 use support::{TestShop, amount, container, day, id};
 
 fn opened_on(shop: &TestShop, name: &str) -> (chrono::NaiveDate, bool) {
@@ -71,12 +71,57 @@ fn a_bottle_opened_by_name_says_nothing_of_the_others() {
 }
 
 #[test]
-fn a_bottle_opened_after_it_was_thrown_away_was_not() {
+fn a_bottle_that_was_thrown_away_or_used_up_is_not_full_again_for_being_named() {
+    let mut shop = TestShop::with_soap();
+    shop.receives("2026-03-02", "soap", 2);
+    shop.discards("2026-03-03", "soap").container = Some(container("r1/1"));
+    shop.pours("2026-03-03", "soap", "1000 mL").container = Some(container("r1/2"));
+    let opened = opened_on(&shop, "r1/2");
+    shop.opens("2026-03-04", "soap").container = Some(container("r1/1"));
+    shop.opens("2026-03-04", "soap").container = Some(container("r1/2"));
+    assert_eq!(shop.shelf("soap"), ["r1/1 discarded 0", "r1/2 empty 0"]);
+    assert_eq!(opened_on(&shop, "r1/2"), opened);
+    let ledger = shop.ledger();
+    let last = ledger.movements().last().unwrap();
+    assert_eq!((last.kind, last.change.ledger_units()), (MovementKind::Opened, 0));
+    let said = ledger.opening_said(&id("o1")).unwrap();
+    assert_eq!((said.opened, said.found, said.used_up), (None, false, None));
+}
+
+/// Coating that has stood open for weeks does not become fresh by being opened again.
+#[test]
+fn a_bottle_that_is_open_stays_as_old_and_as_empty_as_it_is() {
+    let mut shop = TestShop::with_soap();
+    shop.soap().open_days = Some(14);
+    shop.receives("2026-03-02", "soap", 1);
+    shop.pours("2026-03-02", "soap", "300 mL");
+    shop.opens("2026-04-20", "soap").container = Some(container("r1/1"));
+    assert_eq!(shop.shelf("soap"), ["r1/1 open 700"]);
+    assert_eq!(shop.use_by("r1/1"), Some(day("2026-03-16")));
+    let ledger = shop.ledger();
+    let state = ledger.container_named(&container("r1/1"), &id("soap")).unwrap().state();
+    assert_eq!(state, ContainerState::Open);
+    assert!(ledger.container_named(&container("r1/1"), &id("wax")).is_none());
+}
+
+#[test]
+fn an_opening_tells_what_it_took_to_be_used_up() {
     let mut shop = TestShop::with_soap();
     shop.receives("2026-03-02", "soap", 1);
-    shop.discards("2026-03-03", "soap");
-    shop.opens("2026-03-04", "soap").container = Some(container("r1/1"));
-    assert_eq!(shop.shelf("soap"), ["r1/1 open 1000"]);
+    shop.opens("2026-03-02", "soap");
+    shop.pours("2026-03-03", "soap", "300 mL");
+    shop.opens("2026-03-09", "soap");
+    let mut ledger = shop.ledger();
+    let first = ledger.opening_said(&id("o1")).unwrap();
+    assert_eq!((first.opened, first.found), (Some(container("r1/1")), false));
+    assert_eq!(first.used_up, None);
+    // No sealed one was left: the new one is one that no receipt brought.
+    let second = ledger.opening_said(&id("o2")).unwrap();
+    assert_eq!((second.opened, second.found), (Some(container("o2/1")), true));
+    let (emptied, held) = second.used_up.unwrap();
+    assert_eq!((emptied, held.ledger_units()), (container("r1/1"), 700_000));
+    ledger.reverse(&Source::Opening(id("o2")), shop.at("2026-03-10")).unwrap();
+    assert_eq!(ledger.opening_said(&id("o2")), None);
 }
 
 #[test]

@@ -227,6 +227,37 @@ fn a_mix_keeps_the_lot_and_the_cost_of_what_went_in() {
     assert_eq!(mix.value_of(mix.left).minor(), 200);
 }
 
+/// It is there, so it is on the shelf; what the books did not hold of it cost nothing known.
+#[test]
+fn a_mix_of_more_than_the_books_hold_stands_at_the_cost_of_what_they_held() {
+    let mut shop = TestShop::with_soap();
+    shop.receives("2026-03-02", "soap", 1);
+    shop.mixes("2026-03-03", "soap", "12 L", "5:1");
+    assert_eq!(shop.shelf("soap"), ["r1/1 empty 0", "m1 open 2000"]);
+    let ledger = shop.ledger();
+    let mix = ledger.container(&container("m1")).unwrap();
+    assert_eq!(mix.value_of(mix.left).minor(), 2000, "one bottle's price");
+    let found = ledger.found_stock().remove(&id("soap")).unwrap();
+    assert_eq!((found.surplus.ledger_units(), found.measured), (1_000_000, true));
+    assert_eq!(found.kind, Some(MovementKind::Mixed));
+}
+
+/// What is taken back was not found, and a flag says what it was taken for.
+#[test]
+fn found_stock_knows_what_it_was_taken_for() {
+    let mut shop = TestShop::with_soap();
+    shop.pours("2026-03-03", "soap", "100 mL");
+    shop.discards("2026-03-04", "soap").amount = Some(amount("200 mL"));
+    let mut ledger = shop.ledger();
+    let kind = |ledger: &Ledger| ledger.found_stock().remove(&id("soap")).map(|f| f.kind);
+    assert_eq!(kind(&ledger), Some(None), "two kinds");
+    ledger.reverse(&Source::Pour(id("p1")), shop.at("2026-03-05")).unwrap();
+    assert_eq!(kind(&ledger), Some(Some(MovementKind::Discarded)));
+    assert_eq!(ledger.found_stock()[&id("soap")].surplus.ledger_units(), 200_000);
+    ledger.reverse(&Source::Discard(id("d1")), shop.at("2026-03-05")).unwrap();
+    assert_eq!(kind(&ledger), None);
+}
+
 #[test]
 fn a_mix_is_not_made_of_a_mix() {
     let mut shop = TestShop::with_soap();

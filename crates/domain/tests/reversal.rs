@@ -54,9 +54,9 @@ fn a_receipt_of_which_something_was_poured_stands() {
     shop.pours("2026-03-03", "soap", "200 mL");
     let mut ledger = shop.ledger();
     let refused = reverse(&shop, &mut ledger, Source::Receipt(id("r1"))).unwrap_err();
-    assert!(matches!(&refused, CannotReverse::BelowNothing { container, left }
+    assert!(matches!(&refused, CannotReverse::BelowNothing { container, left, .. }
         if container.as_str() == "r1/1" && left.ledger_units() == -200_000));
-    assert!(refused.to_string().contains("`r1/1` would hold 200000 less than nothing"));
+    assert!(refused.to_string().contains("`r1/1` would hold 200 mL less than nothing"));
     assert_eq!(shelf(&ledger, "soap"), ["r1/1 open 800", "r1/2 sealed 1000"]);
     reverse(&shop, &mut ledger, Source::Pour(id("p1"))).unwrap();
     reverse(&shop, &mut ledger, Source::Receipt(id("r1"))).unwrap();

@@ -122,11 +122,14 @@ impl<'a> Candidate<'a> {
     fn best_packs(&self, limits: &Limits) -> u32 {
         let least = self.curve.iter().map(|c| c.chance_after).fold(1.0, f64::min);
         let bar = if self.wanted { (1.0 - limits.service).max(least + 0.005) } else { 1.0 };
-        let serving = self.curve.iter().filter(|cost| cost.chance_after <= bar);
+        let serving = || self.curve.iter().filter(|cost| cost.chance_after <= bar);
         let by_total = |a: &&LineCost, b: &&LineCost| {
             Self::total(a).total_cmp(&Self::total(b)).then(a.packs.cmp(&b.packs))
         };
-        serving.min_by(by_total).map_or(0, |cost| cost.packs)
+        let none = self.cost_of(0);
+        let paying = serving().filter(|cost| !wastes_more_than_it_saves(&none, cost));
+        let best = paying.min_by(by_total).or_else(|| serving().min_by(by_total));
+        best.map_or(0, |cost| cost.packs)
     }
 
     /// Everything that a number of packs costs.
@@ -173,6 +176,13 @@ impl<'a> Candidate<'a> {
     }
 }
 
+/// Whether `more` packs let more go off than they save in stalls and in deliveries before their
+/// time (a delivery counts once here: the hurry is no money).
+fn wastes_more_than_it_saves(fewer: &LineCost, more: &LineCost) -> bool {
+    let saves = fewer.stalls - more.stalls + fewer.early - more.early;
+    more.waste - fewer.waste > saves.max(0.0) + 0.01
+}
+
 /// Chooses one supplier's order from the candidates that it is the supplier of.
 pub(crate) fn choose(
     candidates: &mut [Candidate<'_>],
@@ -197,7 +207,7 @@ pub(crate) fn choose(
     }
     let mut lines: Vec<(usize, u32)> = needed.iter().map(|c| (*c, candidates[*c].best)).collect();
     if goods < supply.minimum {
-        let filled = fill(candidates, &own, &lines, supply.minimum);
+        let filled = fill(candidates, &own, &lines, (supply.minimum, true));
         let worth = avoided + if service { f64::INFINITY } else { -delivery };
         match filled {
             Some((fuller, cost)) if cost <= worth => lines = fuller,
@@ -206,7 +216,7 @@ pub(crate) fn choose(
     }
     let goods = goods_of(candidates, &lines);
     if let Some(over) = supply.free_over.filter(|over| goods < *over && supply.freight > 0.0)
-        && let Some((fuller, cost)) = fill(candidates, &own, &lines, over)
+        && let Some((fuller, cost)) = fill(candidates, &own, &lines, (over, false))
         && cost < supply.freight
     {
         lines = fuller;
@@ -222,12 +232,13 @@ pub(crate) fn goods_of(candidates: &[Candidate<'_>], lines: &[(usize, u32)]) -> 
 
 /// Adds what will be needed soonest until the goods reach `goal`: each time the pack that costs
 /// least beyond its price, per money spent. Gives the lines and what they cost beyond need, or
-/// nothing where the goal is out of reach.
+/// nothing where the goal is out of reach. Where it may not `waste`, nothing is added of which more
+/// goes off than it saves.
 fn fill(
     candidates: &mut [Candidate<'_>],
     own: &[usize],
     lines: &[(usize, u32)],
-    goal: f64,
+    (goal, waste): (f64, bool),
 ) -> Option<(Vec<(usize, u32)>, f64)> {
     let mut packs: Vec<(usize, u32)> = own
         .iter()
@@ -244,6 +255,11 @@ fn fill(
         for (place, (c, now)) in packs.iter().enumerate() {
             let candidate = &mut candidates[*c];
             let Some(next) = one_more(candidate, *now) else { continue };
+            if !waste
+                && wastes_more_than_it_saves(&candidate.cost_of(*now), &candidate.cost_of(next))
+            {
+                continue;
+            }
             let extra = candidate.total_of(next) - candidate.total_of(*now);
             let counted = (candidate.price(next) - candidate.price(*now)).min(missing).max(1e-9);
             let rate = extra / counted;

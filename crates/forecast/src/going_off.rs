@@ -5,12 +5,12 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 use crate::futures::{BookedJob, Known};
-use crate::index::base;
+use crate::index::{base, float};
 use crate::plan::GoingOff;
 use crate::prospect::Prospect;
 use crate::shelf::{ahead, money};
 use crate::stock::Stock;
-use crate::text::{Shown, long_day, short_day};
+use crate::text::{Shown, is_many, long_day, short_day};
 
 /// An open container this near its use-by is named in any case.
 const OPEN_DAYS_NEAR: i32 = 7;
@@ -96,6 +96,7 @@ fn row(
         product: known.index.products[product].id.to_string(),
         lot: container.lot.name().to_owned(),
         state: if sealed { "sealed" } else { "open" },
+        water: container.mix.map(|ratio| float(ratio.water())),
         left: stock.amount(known.index, product, base(container.left)),
         use_by,
         days_left: (use_by - known.snapshot.day).num_days(),
@@ -127,17 +128,27 @@ fn advice(
     let shown = Shown::for_quantity(own.unit.dimension(), units, left);
     let days = ahead(use_by, today);
     let end = short_day(use_by, today);
+    let less = match container.mix {
+        Some(_) => "mix less next time",
+        None => "buy a smaller size next time",
+    };
     if days > FAR_DAYS {
+        let less = match container.mix {
+            Some(_) => "mix less next time",
+            None => "buy less next time, or a smaller size",
+        };
         return format!(
-            "More is there than will be used by {end}: about {} of {} goes off. Nothing is to be \
-             done now; buy less next time, or a smaller size.",
+            "More is there than will be used by {end}: about {} of {} {}. Nothing is to be done \
+             now; {less}.",
             shown.text(waste),
-            shown.text(left)
+            shown.text(left),
+            go(&shown.text(waste))
         );
     }
     let jobs = jobs_for(known, stock, product, container, days);
     let rest = if waste >= 0.02 * left {
-        format!(" About {} of {} goes off unused.", shown.text(waste), shown.text(left))
+        let unused = shown.text(waste);
+        format!(" About {unused} of {} {} unused.", shown.text(left), go(&unused))
     } else {
         String::new()
     };
@@ -155,11 +166,15 @@ fn advice(
         None if waste < 0.02 * left => {
             format!("No booked job takes it by {end}, but jobs that are likely will.{rest}")
         }
-        None => format!(
-            "No booked job takes it by {end}: offer a service that does, or buy a smaller size \
-             next time.{rest}"
-        ),
+        None => {
+            format!("No booked job takes it by {end}: offer a service that does, or {less}.{rest}")
+        }
     }
+}
+
+/// "12 mL goes off", "3 pieces go off".
+fn go(quantity: &str) -> &'static str {
+    if is_many(quantity) { "go off" } else { "goes off" }
 }
 
 /// Booked jobs that can use the container before its end, by their day.

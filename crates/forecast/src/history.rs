@@ -1,7 +1,7 @@
 //! What the shop's history shows of its use of products: done jobs, what was measured for them,
 //! and stretches in which nothing was written down.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use capful_domain::facts::Method;
 use capful_domain::{ContainerId, Id, JobStatus, Quantity, Ratio, Snapshot};
@@ -23,6 +23,8 @@ pub(crate) struct JobUse {
     pub units: Vec<UnitOfWork>,
     /// What was measured for it, if anything was.
     pub measured: Option<f64>,
+    /// Whether anything was measured for the job, of whichever product.
+    pub recorded: bool,
 }
 
 /// A stretch of days in which the shop wrote down no visit, though it was open.
@@ -78,16 +80,8 @@ pub(crate) fn add_unlisted_pairs(
 ) {
     let jobs: HashMap<&Id, &capful_domain::Job> =
         snapshot.facts.jobs.iter().map(|job| (&job.id, job)).collect();
-    let mut recorded: HashMap<usize, u32> = HashMap::new();
-    let mut seen_jobs: Vec<&Id> = measured.keys().map(|(job, _)| job).collect();
-    seen_jobs.sort();
-    seen_jobs.dedup();
-    for job in seen_jobs.iter().filter_map(|id| jobs.get(*id)) {
-        for place in job.job_types.iter().filter_map(|id| index.type_place(id)) {
-            *recorded.entry(place).or_default() += 1;
-        }
-    }
-    let mut unlisted: HashMap<(usize, usize), (f64, u32)> = HashMap::new();
+    let shop = &snapshot.facts.shop;
+    let mut unlisted: HashMap<(usize, usize), Vec<(DateTime<Utc>, f64)>> = HashMap::new();
     let mut pours: Vec<(&(Id, usize), &f64)> = measured.iter().collect();
     pours.sort_by(|a, b| a.0.cmp(b.0));
     for ((job, product), quantity) in pours {
@@ -98,16 +92,23 @@ pub(crate) fn add_unlisted_pairs(
         let is_used = |pair: usize| index.pairs[pair].centre > 0.0;
         let listed = types.iter().any(|t| index.pair_place(*product, *t).is_some_and(is_used));
         if let (false, true, Some(first)) = (listed, *quantity > 0.0, types.first()) {
-            let sum = unlisted.entry((*product, *first)).or_insert((0.0, 0));
-            *sum = (sum.0 + quantity, sum.1 + 1);
+            unlisted.entry((*product, *first)).or_default().push((job.ended_at(shop), *quantity));
         }
     }
     let mut unlisted: Vec<_> = unlisted.into_iter().collect();
     unlisted.sort_by_key(|(pair, _)| *pair);
-    for ((product, job_type), (sum, count)) in unlisted {
-        let jobs = recorded.get(&job_type).copied().unwrap_or(count).max(count);
-        let share = (f64::from(count) + 0.5) / (f64::from(jobs) + 1.0);
-        index.add_unlisted(product, job_type, sum / f64::from(count), share.min(1.0));
+    for ((product, job_type), seen) in unlisted {
+        let mean = seen.iter().map(|(_, quantity)| quantity).sum::<f64>() / seen.len() as f64;
+        let Some(first) = seen.iter().map(|(at, _)| *at).min() else { continue };
+        // What is on no sheet leaves the shelf by what is written only: jobs that were finished
+        // without a word of it took none. Their share up to the first that did is a proportion of
+        // one in so many, by Jeffreys' prior (Brown, Cai & DasGupta 2001, §3.1.3); what comes after
+        // it tells a habit from a single time (`usage::shares`).
+        let id = &index.job_types[job_type];
+        let done = snapshot.facts.jobs.iter().filter(|job| job.status == JobStatus::Done);
+        let same = done.filter(|job| job.job_types.contains(id) && job.ended_at(shop) <= first);
+        let share = 1.5 / (same.count().max(1) as f64 + 1.0);
+        index.add_unlisted(product, job_type, (mean, share), first);
     }
 }
 
@@ -118,6 +119,7 @@ pub(crate) fn job_uses(
     measured: &HashMap<(Id, usize), f64>,
 ) -> Vec<Vec<JobUse>> {
     let shop = &snapshot.facts.shop;
+    let recorded: HashSet<&Id> = measured.keys().map(|(job, _)| job).collect();
     let mut uses: Vec<Vec<JobUse>> = vec![Vec::new(); index.products.len()];
     for (place, job) in snapshot.facts.jobs.iter().enumerate() {
         if job.status != JobStatus::Done {
@@ -139,6 +141,7 @@ pub(crate) fn job_uses(
                     until,
                     units: vec![unit],
                     measured: measured.get(&(job.id.clone(), product)).copied(),
+                    recorded: recorded.contains(&job.id),
                 }),
             }
         }

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 
 use capful_domain::facts::Facts;
 use capful_domain::{Id, Job, Quantity, Ratio, Unit};
+use chrono::{DateTime, Utc};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
@@ -55,6 +56,8 @@ pub(crate) struct Pair {
     pub log_sd: f64,
     pub ratio: Ratio,
     pub on_sheet: bool,
+    /// Where only pours have shown it: when the first of them was.
+    pub shown_at: Option<DateTime<Utc>>,
 }
 
 /// The shop in numbers.
@@ -149,13 +152,20 @@ impl Index {
                     log_sd: row.log_sd.map_or(DEFAULT_LOG_SD, float).max(0.01),
                     ratio: row.ratio.unwrap_or(Ratio::NEAT),
                     on_sheet: true,
+                    shown_at: None,
                 }),
             }
         }
     }
 
     /// Adds a pair that the sheet does not list, or lists with nothing, but pours have shown.
-    pub fn add_unlisted(&mut self, product: usize, job_type: usize, mean: f64, share: f64) {
+    pub fn add_unlisted(
+        &mut self,
+        product: usize,
+        job_type: usize,
+        (mean, share): (f64, f64),
+        shown_at: DateTime<Utc>,
+    ) {
         let pair = Pair {
             product,
             job_type,
@@ -164,6 +174,7 @@ impl Index {
             log_sd: UNLISTED_LOG_SD,
             ratio: Ratio::NEAT,
             on_sheet: false,
+            shown_at: Some(shown_at),
         };
         match self.pair_place(product, job_type) {
             Some(place) => self.pairs[place] = pair,

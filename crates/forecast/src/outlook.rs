@@ -22,6 +22,8 @@ fn outlook(known: &Known<'_>, stock: &Stock<'_>, product: usize) -> ProductOutlo
     let shelf = &stock.shelves[product];
     let amount = |base: f64| stock.amount(known.index, product, base);
     let levels = stock.levels[product];
+    let cover_days = cover_days(known, stock, product);
+    let horizon_days = stock.futures.days.unsigned_abs();
     let lead = stock.supplier_of[product].map(|supplier| &stock.leads[supplier]);
     ProductOutlook {
         product: known.index.products[product].id.to_string(),
@@ -34,7 +36,9 @@ fn outlook(known: &Known<'_>, stock: &Stock<'_>, product: usize) -> ProductOutlo
             p90: lead.map_or(0.0, |lead| rounded(lead.quantile(0.9), 1)),
         },
         demand: demand(known, stock, product, DEMAND_DAYS),
-        cover_days: cover_days(known, stock, product),
+        cover_is_at_least: cover_days.p50 >= horizon_days,
+        horizon_days,
+        cover_days,
         past_use_by: amount(shelf.past_quantity),
         demand_ahead: OTHER_SPANS.iter().map(|days| demand(known, stock, product, *days)).collect(),
     }

@@ -148,6 +148,12 @@ pub struct LineParts {
     pub safety: AmountIn,
     /// The three together.
     pub reorder_point: AmountIn,
+    /// What the packs of the line hold.
+    pub bought: AmountIn,
+    /// What jobs may take before `up_to_day`: an order brings the stock back to about this.
+    pub order_up_to: AmountIn,
+    /// The day by which a later order is there, if this one lasts as long as it is meant to.
+    pub up_to_day: NaiveDate,
 }
 
 /// A supplier that nothing is ordered from this week.
@@ -180,6 +186,10 @@ pub struct ProductOutlook {
     pub demand: Demand,
     /// Days until what is on hand is used up or gone off.
     pub cover_days: CoverDays,
+    /// Whether it lasts at least as long as `cover_days.p50`: the planner looks no further ahead.
+    pub cover_is_at_least: bool,
+    /// How many days the planner looks ahead.
+    pub horizon_days: u32,
     /// What is on the shelf past its use-by.
     pub past_use_by: AmountIn,
     /// What jobs will take over other spans, shortest first.
@@ -245,6 +255,8 @@ pub struct GoingOff {
     pub lot: String,
     /// `sealed` or `open`.
     pub state: &'static str,
+    /// The ratio, where it is a mix: parts of water to one part of product.
+    pub water: Option<f64>,
     /// What is left in it.
     pub left: AmountIn,
     /// The last day it is good.

@@ -84,6 +84,11 @@ pub(crate) fn short_day(day: NaiveDate, today: NaiveDate) -> String {
     }
 }
 
+/// Whether a quantity as written takes a verb of many: "2 pieces are", "2 L is".
+pub(crate) fn is_many(quantity: &str) -> bool {
+    quantity.ends_with("pieces")
+}
+
 /// "1 booked job", "5 booked jobs".
 pub(crate) fn counted(count: usize, one: &str, many: &str) -> String {
     if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
@@ -100,6 +105,9 @@ mod tests {
         assert_eq!(shown(UnitSystem::Metric, 347.4), "347 mL");
         assert_eq!(shown(UnitSystem::Metric, 0.3), "0.3 mL");
         assert_eq!(shown(UnitSystem::Metric, -0.0), "0 mL");
+        let towels = Shown::for_quantity(Dimension::Piece, UnitSystem::Metric, 169.0);
+        assert!(is_many(&towels.text(169.0)) && !is_many(&towels.text(1.0)));
+        assert!(!is_many(&shown(UnitSystem::Metric, 1250.0)));
         assert_eq!(shown(UnitSystem::Us, 118.294_118_25), "4 fl oz");
         assert_eq!(shown(UnitSystem::Us, 3_785.411_784), "1 gal");
     }

@@ -333,6 +333,10 @@ fn recency(at: DateTime<Utc>, now: DateTime<Utc>) -> f64 {
 /// How often each pair is used at all: the sheet's share (worth a few jobs), moved by what measured
 /// pours of single units show. A sheet that says "always" (or "never") is believed until a job is
 /// seen that says otherwise.
+///
+/// A pair that is on no sheet starts from the share that it had up to its first pour, worth as many
+/// jobs. After that a job for which other things were measured, and not this, took none of it; the
+/// first pour itself is in the start and is not counted twice (Haldane 1945, inverse sampling).
 fn shares(
     index: &Index,
     local: &[usize],
@@ -342,8 +346,14 @@ fn shares(
 ) -> Vec<Share> {
     let mut seen = vec![(0.0, 0.0); pairs.len()];
     for one in uses.iter().filter(|one| one.units.len() == 1) {
-        let Some(quantity) = one.measured else { continue };
-        let (used, unused) = &mut seen[local[one.units[0].pair]];
+        let pair = one.units[0].pair;
+        let shown_at = index.pairs[pair].shown_at;
+        let without = || (shown_at.is_some() && one.recorded).then_some(0.0);
+        let Some(quantity) = one.measured.or_else(without) else { continue };
+        if shown_at.is_some_and(|first| one.at <= first) {
+            continue;
+        }
+        let (used, unused) = &mut seen[local[pair]];
         let weight = recency(one.at, now);
         if quantity > 0.0 { *used += weight } else { *unused += weight }
     }
@@ -354,12 +364,16 @@ fn shares(
             return Share { said, log_sd: 0.0, effect: None };
         }
         let worth = SHARE_WORTH + used + unused;
-        let mean = (said.clamp(0.01, 0.99) * SHARE_WORTH + used) / worth;
+        let unlisted = index.pairs[*pair].shown_at.is_some();
+        let least = if unlisted { 1e-4 } else { 0.01 };
+        let mean = (said.clamp(least, 0.99) * SHARE_WORTH + used) / worth;
+        // Of a Beta distribution, by the delta method. Behind a start of one in many there are the
+        // many jobs too.
+        let events = if unlisted { 1.5 + used } else { mean * (worth + 1.0) };
         next_effect += 1;
         Share {
             said: mean,
-            // Of a Beta distribution, by the delta method.
-            log_sd: ((1.0 - mean) / (mean * (worth + 1.0))).sqrt().max(1e-3),
+            log_sd: ((1.0 - mean) / events).sqrt().max(1e-3),
             effect: Some(next_effect - 1),
         }
     };

@@ -14,7 +14,7 @@ use crate::plan::{
 };
 use crate::shelf::{money, unit_price};
 use crate::stock::Stock;
-use crate::text::{Shown, counted, long_day, short_day};
+use crate::text::{Shown, counted, is_many, long_day, short_day};
 
 /// Chooses what to buy and says why.
 pub(crate) fn weekly_order(known: &Known<'_>, stock: &Stock<'_>) -> WeeklyOrder {
@@ -165,11 +165,18 @@ impl Writer<'_, '_, '_> {
         let place_day = if choice.urgent { supply.soonest_day } else { supply.place_day };
         let place_by = self.day(place_day);
         let lead = &self.stock.leads[choice.supplier];
-        let arrives = |chance| self.day(place_day + lead.quantile(chance).round() as i32);
+        let shop = &snapshot.facts.shop;
+        // Nobody is there to take it in on a day that the shop is closed.
+        let open_from = |day: NaiveDate| {
+            let mut days = (0..60).map(|later| day + Days::new(later));
+            days.find(|day| shop.is_open(*day)).unwrap_or(day)
+        };
+        let arrives =
+            |chance| open_from(self.day(place_day + lead.quantile(chance).round() as i32));
         let mut lines: Vec<(f64, OrderLine)> = choice
             .lines
             .iter()
-            .map(|(candidate, packs)| self.line(&self.candidates[*candidate], *packs))
+            .map(|(candidate, packs)| self.line(choice, &self.candidates[*candidate], *packs))
             .collect();
         lines.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.product.cmp(&b.1.product)));
         let lines: Vec<OrderLine> = lines.into_iter().map(|(_, line)| line).collect();
@@ -230,12 +237,12 @@ impl Writer<'_, '_, '_> {
         own.map_or("", |product| &product.name)
     }
 
-    fn line(&self, candidate: &Candidate<'_>, packs: u32) -> (f64, OrderLine) {
+    fn line(&self, choice: &Choice, candidate: &Candidate<'_>, packs: u32) -> (f64, OrderLine) {
         let snapshot = self.known.snapshot;
         let offer = &snapshot.facts.offers[candidate.offer];
         let (without, with) = (candidate.cost_of(0), candidate.cost_of(packs));
         let cost = offer.price.times(packs.into()).to_decimal(snapshot.facts.shop.currency);
-        let parts = self.parts(candidate);
+        let parts = self.parts(candidate, packs);
         let line = OrderLine {
             product: self.known.index.products[candidate.product].id.to_string(),
             packs,
@@ -244,7 +251,7 @@ impl Writer<'_, '_, '_> {
             stall_chance_without: crate::stock::rounded(without.stall_chance, 4),
             stall_chance_with: crate::stock::rounded(with.stall_chance, 4),
             expected_waste: self.cash((with.waste - without.waste).max(0.0)),
-            why: self.why_line(candidate, packs, &parts),
+            why: self.why_line(choice, candidate, packs, &parts),
             code: offer.code.clone(),
             parts,
         };
@@ -258,14 +265,17 @@ impl Writer<'_, '_, '_> {
         cash
     }
 
-    fn parts(&self, candidate: &Candidate<'_>) -> LineParts {
+    fn parts(&self, candidate: &Candidate<'_>, packs: u32) -> LineParts {
         let stock = self.stock;
         let product = candidate.product;
         let supply = candidate.case.supply;
-        let end = |future: usize| supply.next_arrives(future);
-        let mut ends: Vec<i32> = (0..stock.futures.count).map(end).collect();
-        ends.sort_unstable();
-        let to = ends.get(ends.len() * 9 / 10).copied().unwrap_or(0);
+        let nine_in_ten = |mut ends: Vec<i32>| {
+            ends.sort_unstable();
+            ends.get(ends.len() * 9 / 10).copied().unwrap_or(0)
+        };
+        let futures = || 0..stock.futures.count;
+        let to = nine_in_ten(futures().map(|f| supply.next_arrives(f)).collect());
+        let up_to = nine_in_ten(futures().map(|f| supply.cycle_arrives(f)).collect());
         let (booked, others) = stock.futures.products[product].mean_parts(|_| to);
         let booked_jobs = stock.futures.booked.iter().filter(|job| {
             let takes = |unit: &crate::index::UnitOfWork| {
@@ -289,11 +299,23 @@ impl Writer<'_, '_, '_> {
             not_booked,
             safety: AmountIn { amount: crate::stock::rounded(safety, 3), ..level },
             reorder_point: level,
+            bought: amount(
+                f64::from(packs * candidate.case.containers_in_pack)
+                    * candidate.case.container_size,
+            ),
+            order_up_to: amount(stock.levels[product].order_up_to),
+            up_to_day: self.day(up_to),
         }
     }
 
     /// The reason in sentences; the numbers are rounded so that they add up as they stand.
-    fn why_line(&self, candidate: &Candidate<'_>, packs: u32, parts: &LineParts) -> String {
+    fn why_line(
+        &self,
+        choice: &Choice,
+        candidate: &Candidate<'_>,
+        packs: u32,
+        parts: &LineParts,
+    ) -> String {
         let stock = self.stock;
         let own = &self.known.index.products[candidate.product];
         let base = |amount: &crate::plan::AmountIn| amount.amount * own.unit_base;
@@ -318,29 +340,64 @@ impl Writer<'_, '_, '_> {
             }
             (false, false) => format!("Nothing is booked for it until {end}."),
         };
-        why.push_str(&format!(" {} is left", shown.text(shelf.on_hand)));
+        let left = shown.text(shelf.on_hand);
+        why.push_str(&format!(" {left} {} left", if is_many(&left) { "are" } else { "is" }));
         if shelf.on_order > 0.0 {
             why.push_str(&format!(" and {} on order", shown.text(shelf.on_order)));
         }
-        let (without, with) = (candidate.cost_of(0), candidate.cost_of(packs));
-        if without.stall_chance > 0.005 {
-            why.push_str(&format!(
-                ": the chance that a job stalls for it is {} without this and {} with it.",
-                percent(without.stall_chance),
-                percent(with.stall_chance)
-            ));
-        } else if self.saves_freight(candidate, parts) {
-            why.push_str(": enough until then, but bought with the rest it saves freight.");
-        } else {
-            why.push_str(": it will be needed soon, and this delivery can bring it.");
-        }
+        why.push_str(&self.what_for(choice, candidate, packs, (parts, shown)));
         why
     }
 
-    /// Whether a product is there in plenty, and bought only so that deliveries are fewer.
-    fn saves_freight(&self, candidate: &Candidate<'_>, parts: &LineParts) -> bool {
+    /// What a line is bought for, as the end of its reason.
+    fn what_for(
+        &self,
+        choice: &Choice,
+        candidate: &Candidate<'_>,
+        packs: u32,
+        (parts, shown): (&LineParts, Shown),
+    ) -> String {
+        let chances = [candidate.cost_of(0), candidate.cost_of(packs)].map(|c| c.stall_chance);
+        let said = chances.map(percent);
         let there = parts.on_hand.amount + parts.on_order.amount;
-        candidate.case.supply.freight > 0.0 && there > parts.booked.amount + parts.not_booked.amount
+        let unit = self.known.index.products[candidate.product].unit_base;
+        if chances[0] > 0.005 && said[0] != said[1] {
+            let [without, with] = said;
+            format!(
+                ": the chance that a job stalls for it is {without} without this and {with} with \
+                 it."
+            )
+        } else if there < parts.reorder_point.amount {
+            format!(
+                ": enough on average, and less than the {} of the reorder point.",
+                shown.text(parts.reorder_point.amount * unit)
+            )
+        } else if packs > candidate.best {
+            match self.fills_minimum(choice) {
+                true => ": enough until then, but it brings the order to its minimum.".to_owned(),
+                false => {
+                    ": enough until then, but bought with the rest it saves freight.".to_owned()
+                }
+            }
+        } else if parts.up_to_day > parts.to {
+            format!(
+                ": enough until then. This order is to last until {}, and jobs may take {} by \
+                 then.",
+                short_day(parts.up_to_day, self.known.snapshot.day),
+                shown.text(parts.order_up_to.amount * unit)
+            )
+        } else {
+            ": it will be needed soon, and this delivery can bring it.".to_owned()
+        }
+    }
+
+    /// Whether what is needed alone would not have reached the supplier's minimum order.
+    fn fills_minimum(&self, choice: &Choice) -> bool {
+        let needed = choice.lines.iter().map(|(place, packs)| {
+            let candidate = &self.candidates[*place];
+            candidate.price((*packs).min(candidate.best))
+        });
+        needed.sum::<f64>() < self.stock.supplies[choice.supplier].minimum
     }
 
     fn waiting(&self, choice: &Choice) -> Option<WaitingSupplier> {

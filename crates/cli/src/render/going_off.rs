@@ -19,7 +19,9 @@ pub(crate) fn in_full(view: &View<'_>) -> String {
 
 /// One container.
 pub(crate) fn container(view: &View<'_>, one: &GoingOff) -> String {
-    let what = format!("{}, {} ({})", view.product(&one.product), one.container, one.product);
+    let mix = one.water.map(|water| format!(", mix {water}:1")).unwrap_or_default();
+    let name = view.product(&one.product);
+    let what = format!("{name}{mix}, {} ({})", one.container, one.product);
     let mut text = paragraph(view.ink, Tone::Heading, 2, &what);
     let days = usize::try_from(one.days_left.abs()).unwrap_or(0);
     let days = counted(days, "day", "days");

@@ -42,8 +42,8 @@ fn set_out(view: &View<'_>, bench: &[capful_forecast::plan::SetOut]) -> String {
         table.row(vec![
             view.product(&one.product).into(),
             one.container.as_str().into(),
-            view.fine(one.expect).into(),
-            view.fine(one.up_to).into(),
+            view.on_bench(one.expect).into(),
+            view.on_bench(one.up_to).into(),
             one.water.map_or_else(|| "–".to_owned(), |water| format!("{water}:1")).into(),
         ]);
     }

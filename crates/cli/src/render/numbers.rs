@@ -13,7 +13,7 @@ pub(crate) enum Digits {
     Three,
 }
 
-/// A number of some unit in the shop's unit system: `1.2 L`, `350 mL`, `4 fl oz`, `3 each`.
+/// A number of some unit in the shop's unit system: `1.2 L`, `350 mL`, `4 fl oz`, `3 pieces`.
 pub(crate) fn quantity(number: f64, unit: Unit, system: UnitSystem, digits: Digits) -> String {
     let size = |unit: Unit| unit.ledger_units().to_f64().unwrap_or(1000.0);
     let (small, large) = ladder(unit.dimension(), system);
@@ -22,7 +22,9 @@ pub(crate) fn quantity(number: f64, unit: Unit, system: UnitSystem, digits: Digi
     // Where rounding would make a full large unit, say so.
     let (shown, unit) =
         if in_large.abs() >= 0.9951 { (in_large, large) } else { (in_small, small) };
-    format!("{} {unit}", figures(shown, digits, unit == Unit::Each))
+    let number = figures(shown, digits, unit == Unit::Each);
+    let one = number == "1";
+    format!("{number} {}", name(unit, one))
 }
 
 /// Numbers of some unit in one unit and with the same decimals, so that they can be added up by
@@ -36,8 +38,18 @@ pub(crate) fn in_one_unit(numbers: &[f64], unit: Unit, system: UnitSystem) -> Ve
     let factor = size(unit) / size(shown);
     let figures = if most > 0.0 { floor_to_i32((most * factor).log10()) + 1 } else { 3 };
     let decimals = usize::try_from(3 - figures).unwrap_or(0).min(3);
-    let each = numbers.iter().map(|number| format!("{:.decimals$} {shown}", number * factor));
+    let unit = name(shown, false);
+    let each = numbers.iter().map(|number| format!("{:.decimals$} {unit}", number * factor));
     each.collect()
+}
+
+/// What a unit is called behind a number.
+const fn name(unit: Unit, one: bool) -> &'static str {
+    match unit {
+        Unit::Each if one => "piece",
+        Unit::Each => "pieces",
+        other => other.symbol(),
+    }
 }
 
 const fn ladder(dimension: Dimension, system: UnitSystem) -> (Unit, Unit) {
@@ -127,6 +139,18 @@ pub(crate) fn day(day: NaiveDate, seen_from: NaiveDate) -> String {
     }
 }
 
+/// A use-by as seen from another day: `Fri 28 Aug`, and where that is over `Fri 28 Aug, past` or
+/// `Fri 28 Aug, 3 months past`.
+pub(crate) fn use_by(last: NaiveDate, seen_from: NaiveDate) -> String {
+    let over = (seen_from - last).num_days();
+    let said = day(last, seen_from);
+    match usize::try_from(over / 30).unwrap_or(0) {
+        _ if over <= 0 => said,
+        0 => format!("{said}, past"),
+        months => format!("{said}, {} past", counted(months, "month", "months")),
+    }
+}
+
 /// `1 job`, `2 jobs`.
 pub(crate) fn counted(number: usize, one: &str, more: &str) -> String {
     if number == 1 { format!("1 {one}") } else { format!("{number} {more}") }
@@ -162,15 +186,16 @@ mod tests {
         assert_eq!(us(118.294, Unit::Ml), "4 fl oz");
         assert_eq!(us(5000.0, Unit::Ml), "1.3 gal");
         assert_eq!(us(500.0, Unit::G), "1.1 lb");
-        assert_eq!(us(3.0, Unit::Each), "3 each");
+        assert_eq!(us(3.0, Unit::Each), "3 pieces");
         assert_eq!(us(2.0, Unit::M), "6.6 ft");
     }
 
     #[test]
     fn pieces_are_not_rounded_to_tens() {
-        assert_eq!(metric(128.0, Unit::Each), "128 each");
-        assert_eq!(metric(2.5, Unit::Each), "2.5 each");
-        assert_eq!(metric(-0.0, Unit::Each), "0 each");
+        assert_eq!(metric(128.0, Unit::Each), "128 pieces");
+        assert_eq!(metric(2.5, Unit::Each), "2.5 pieces");
+        assert_eq!(metric(1.0, Unit::Each), "1 piece");
+        assert_eq!(metric(-0.0, Unit::Each), "0 pieces");
     }
 
     #[test]
@@ -201,6 +226,10 @@ mod tests {
         assert_eq!(day(date(3, 2), date(3, 2)), "today");
         assert_eq!(day(date(3, 3), date(3, 2)), "tomorrow");
         assert_eq!(day(date(3, 5), date(3, 2)), "Thu 5 Mar");
+        let good_until = |m, d| use_by(date(m, d), date(7, 2));
+        assert_eq!(good_until(7, 2), "today");
+        assert_eq!(good_until(6, 30), "Tue 30 Jun, past");
+        assert_eq!(good_until(5, 29), "Fri 29 May, 1 month past");
         let to = |m, d| span(date(3, 6), date(m, d), date(3, 2));
         assert_eq!([to(3, 6), to(3, 9)], ["Fri 6 Mar", "6 to 9 Mar"]);
         assert_eq!(to(4, 1), "6 Mar to 1 Apr");

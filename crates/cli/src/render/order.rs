@@ -1,6 +1,6 @@
 //! The weekly order in full: every line with its reason and what the reason is made of.
 
-use capful_forecast::plan::{Arrives, LineParts, OrderLine, SupplierOrder};
+use capful_forecast::plan::{AmountIn, Arrives, LineParts, OrderLine, SupplierOrder};
 
 use super::numbers::counted;
 use super::{Cell, Column, Table, Tone, View, heading, paragraph};
@@ -67,6 +67,8 @@ pub(crate) fn one_line(view: &View<'_>, line: &OrderLine) -> String {
 /// The sum behind a reason, so that it can be followed.
 fn sum(view: &View<'_>, parts: &LineParts) -> String {
     let jobs = counted(parts.booked_jobs as usize, "booked job takes", "booked jobs take");
+    let there = parts.on_hand.amount + parts.on_order.amount + parts.bought.amount;
+    let there = AmountIn { amount: there, ..parts.on_hand };
     let rows = [
         ("", parts.booked, format!("{jobs} before {}", view.day(parts.to))),
         ("+", parts.not_booked, "jobs not booked yet take".to_owned()),
@@ -74,6 +76,9 @@ fn sum(view: &View<'_>, parts: &LineParts) -> String {
         ("=", parts.reorder_point, "the reorder point".to_owned()),
         ("", parts.on_hand, "on the shelf".to_owned()),
         ("+", parts.on_order, "on its way".to_owned()),
+        ("+", parts.bought, "in this order".to_owned()),
+        ("=", there, format!("then, to last until {}", view.day(parts.up_to_day))),
+        ("", parts.order_up_to, "the most that jobs may take by then".to_owned()),
     ];
     let amounts = view.summands(&rows.each_ref().map(|(_, amount, _)| *amount));
     let mut table = Table::new(&[Column::Left, Column::Right, Column::Left]).indented(4);

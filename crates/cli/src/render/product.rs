@@ -29,7 +29,7 @@ pub(crate) fn all(view: &View<'_>) -> String {
             view.amount_or_dash(one.on_hand).into(),
             view.amount_or_dash(one.on_order).into(),
             view.of_product(&one.product, one.demand.mean).into(),
-            days(one.cover_days.p50).into(),
+            days(one).into(),
             view.amount_or_dash(one.reorder_point).into(),
             view.amount_or_dash(one.order_up_to).into(),
         ]);
@@ -38,8 +38,24 @@ pub(crate) fn all(view: &View<'_>) -> String {
     text
 }
 
-fn days(number: u32) -> String {
-    format!("{number} d")
+fn days(one: &ProductOutlook) -> String {
+    let over = if one.cover_is_at_least { ">" } else { "" };
+    format!("{over}{} d", one.cover_days.p50)
+}
+
+/// How long it lasts: `9 days (8 in 10: 6 to 13)`, `40 days (8 in 10: 22 to over 92)`. The planner
+/// looks no further than its horizon.
+fn lasts(one: &ProductOutlook) -> String {
+    let end = |days: u32| {
+        let over = if days >= one.horizon_days { "over " } else { "" };
+        format!("{over}{days}")
+    };
+    let cover = &one.cover_days;
+    if cover.p10 >= one.horizon_days {
+        return format!("{} days", end(cover.p10));
+    }
+    let [low, middle, high] = [cover.p10, cover.p50, cover.p90].map(end);
+    format!("{middle} days (8 in 10: {low} to {high})")
 }
 
 /// One product; `None` where none is called `id`.
@@ -76,8 +92,7 @@ fn shelf(view: &View<'_>, one: &ProductOutlook) -> String {
         row("past its use-by", view.fine(one.past_use_by));
     }
     row("on its way", view.fine(one.on_order));
-    let cover = &one.cover_days;
-    row("lasts", format!("{} days (8 in 10: {} to {})", cover.p50, cover.p10, cover.p90));
+    row("lasts", lasts(one));
     row("order at", view.fine(one.reorder_point));
     row("order up to", view.fine(one.order_up_to));
     let lead = &one.lead_days;

@@ -135,7 +135,7 @@ fn going_off(view: &View<'_>) -> String {
     for one in dearest(all) {
         let tone = if one.days_left < 0 { Tone::Alarm } else { Tone::Plain };
         table.row(vec![
-            Cell::new(tone, view.day(one.use_by)),
+            Cell::new(tone, view.use_by(one.use_by)),
             view.product(&one.product).into(),
             one.container.as_str().into(),
             one.state.into(),

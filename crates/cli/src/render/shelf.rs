@@ -3,7 +3,7 @@
 use capful_domain::Unit;
 use capful_forecast::plan::AmountIn;
 
-use super::numbers::{counted, day, quantity};
+use super::numbers::{counted, day, quantity, use_by};
 use super::{Cell, Column, Digits, Ink, Table, Tone, heading, paragraph};
 use crate::shelf::{ProductShelf, Shelf};
 
@@ -73,6 +73,7 @@ pub fn shelf_of(shelf: &Shelf, id: &str, ink: Ink) -> Option<String> {
     table.names(&["container", "lot", "", "left", "opened", "use by"]);
     for one in &product.containers {
         let on = |date| day(date, shelf.as_of);
+        let until = |date| use_by(date, shelf.as_of);
         let state = match one.water {
             Some(water) => format!("mix {water}:1"),
             None => one.state.to_owned(),
@@ -85,7 +86,7 @@ pub fn shelf_of(shelf: &Shelf, id: &str, ink: Ink) -> Option<String> {
             state.into(),
             amount(shelf, one.left, Digits::Three).into(),
             one.opened_on.map_or_else(|| "–".to_owned(), on).into(),
-            Cell::new(tone, one.use_by.map_or_else(|| "no limit".to_owned(), on)),
+            Cell::new(tone, one.use_by.map_or_else(|| "no limit".to_owned(), until)),
         ]);
     }
     if !product.containers.is_empty() {
@@ -106,7 +107,10 @@ fn flags(shelf: &Shelf, product: &ProductShelf) -> Vec<String> {
     if let Some(found) = &product.found_stock {
         let surplus = amount(shelf, found.surplus, Digits::Three);
         let last_on = day(found.last_on, shelf.as_of);
-        let taken = if found.measured { "was poured" } else { "is expected to have been poured" };
+        let taken = match (found.kind, found.measured) {
+            ("poured", false) => "is expected to have been poured".to_owned(),
+            (kind, _) => format!("was {kind}"),
+        };
         flags.push(format!("{surplus} more {taken} than the books held ({last_on}): count it."));
     }
     flags

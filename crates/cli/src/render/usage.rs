@@ -23,8 +23,9 @@ pub(crate) fn in_full(view: &View<'_>) -> String {
         from = to;
     }
     text.push('\n');
-    let note = "8 in 10: the true mean lies between these with a chance of 8 in 10. Other sizes \
-                and conditions: --open and a product's id.";
+    let note = "Average between: how far the average itself is known; it lies there with a chance \
+                of 8 in 10. One job may take less or more. Its spread, other sizes and \
+                conditions: --open and a product's id.";
     text.push_str(&paragraph(view.ink, Tone::Quiet, 0, note));
     text
 }
@@ -40,7 +41,7 @@ fn job_type(view: &View<'_>, rows: &[&UsageRow]) -> String {
         Column::Right,
         Column::Right,
     ]);
-    table.names(&["product", "mean", "8 in 10", "sheet", "in jobs", "seen"]);
+    table.names(&["product", "average", "average between", "sheet", "in jobs", "seen"]);
     for row in rows {
         let number = |number| view.of_product(&row.product, number);
         table.row(vec![
@@ -67,7 +68,7 @@ pub(crate) fn of_product(view: &View<'_>, product: &str) -> String {
         Column::Right,
         Column::Right,
     ]);
-    table.names(&["job type", "vehicle", "mean", "spread", "sheet", "seen"]);
+    table.names(&["job type", "vehicle", "average", "spread", "sheet", "seen"]);
     let mut any = false;
     for row in rows {
         any = true;

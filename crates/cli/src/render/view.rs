@@ -106,12 +106,12 @@ impl<'a> View<'a> {
         numbers::quantity(number, self.unit(product), self.facts.shop.units, Digits::Two)
     }
 
-    /// Two such numbers as one span: `24.0 to 66.8 mL`.
+    /// Two such numbers as one span: `24.0 and 66.8 mL`.
     pub(crate) fn span_of_product(&self, product: &str, low: f64, high: f64) -> String {
         let ends = numbers::in_one_unit(&[low, high], self.unit(product), self.facts.shop.units);
         let number = |end: &str| end.split(' ').next().unwrap_or_default().to_owned();
         let low = ends.first().map(|end| number(end)).unwrap_or_default();
-        format!("{low} to {}", ends.last().map_or("", String::as_str))
+        format!("{low} and {}", ends.last().map_or("", String::as_str))
     }
 
     fn unit(&self, product: &str) -> Unit {
@@ -126,6 +126,18 @@ impl<'a> View<'a> {
     /// A day as seen from the plan's.
     pub(crate) fn day(&self, day: NaiveDate) -> String {
         numbers::day(day, self.plan.as_of)
+    }
+
+    /// A use-by as seen from the plan's day.
+    pub(crate) fn use_by(&self, last: NaiveDate) -> String {
+        numbers::use_by(last, self.plan.as_of)
+    }
+
+    /// What to put on the bench: pieces are whole, and rather one more than one too few.
+    pub(crate) fn on_bench(&self, amount: AmountIn) -> String {
+        let pieces = amount.unit == Unit::Each.symbol();
+        let number = if pieces { amount.amount.ceil() } else { amount.amount };
+        self.fine(AmountIn { amount: number, ..amount })
     }
 
     /// The last day to do something: `today`, `by Thu 5 Mar`.

@@ -1,12 +1,11 @@
 //! `capful check`: every container added up again from the ledger, and what the shelf holds.
 
 use capful_domain::Snapshot;
-use capful_store::Checked;
 use chrono::{DateTime, Utc};
 
 use crate::answer::{Answer, Failure};
 use crate::args::CheckArgs;
-use crate::render::{Ink, counted, shelf_of, shelf_screen};
+use crate::render::{Ink, shelf_of, shelf_screen};
 use crate::shelf::{Difference, Shelf};
 use crate::{database, folder, plan_command};
 
@@ -22,7 +21,7 @@ pub fn run(args: &CheckArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Fai
             let (snapshot, notes) = folder::snapshot(path, &args.report, now)?;
             (Shelf::of(&snapshot), notes)
         }
-        None => of_database(args, now)?,
+        None => (of_database(args, now)?, Vec::new()),
     };
     let text = match &args.open {
         None if args.report.json => plan_command::json(&shelf)?,
@@ -35,7 +34,7 @@ pub fn run(args: &CheckArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Fai
     };
     notes.extend(shelf.differences.iter().map(|d| {
         format!(
-            "error: container {}: the books say {}, its movements add up to {} (ledger units)",
+            "error: container {}: the books say {}, it adds up to {} (ledger units)",
             d.container, d.books, d.sum
         )
     }));
@@ -43,38 +42,27 @@ pub fn run(args: &CheckArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Fai
 }
 
 /// The shelf as the books of the database have it; as of another moment, as its rows add up.
-fn of_database(args: &CheckArgs, now: DateTime<Utc>) -> Result<(Shelf, Vec<String>), Failure> {
+fn of_database(args: &CheckArgs, now: DateTime<Utc>) -> Result<Shelf, Failure> {
     let settings = database::settings(&args.place)?;
     database::wait(async {
         let store = database::open_existing(&settings).await?;
         let (id, shop) = database::shop(&store).await?;
         if let Some(as_of) = args.report.as_of.map(|as_of| as_of.moment(&shop)) {
             let facts = store.facts(id, Some(as_of)).await?;
-            return Ok((Shelf::of(&Snapshot::of(&facts, as_of)), Vec::new()));
+            return Ok(Shelf::of(&Snapshot::of(&facts, as_of)));
         }
         let (snapshot, books) = store.standing(id, now).await?;
-        let expected = capful_forecast::expected_pours(&snapshot);
-        let checked = store.check(id, now, &expected).await?;
+        let checked = store.check(id).await?;
         store.close().await;
         let mut shelf = Shelf::of_books(&snapshot, &books);
         shelf.movements = checked.movements;
-        shelf.differences = checked.wrong.iter().map(difference).collect();
-        Ok((shelf, late(&checked)))
+        shelf.differences =
+            checked.wrong.iter().chain(&checked.otherwise).map(difference).collect();
+        Ok(shelf)
     })
 }
 
 fn difference(wrong: &capful_store::Difference) -> Difference {
     let (books, sum) = (wrong.left.ledger_units(), wrong.expected.ledger_units());
     Difference { container: wrong.container.to_string(), books, sum }
-}
-
-/// What is no fault, and worth knowing when a container does not hold what the plan reckons with.
-fn late(checked: &Checked) -> Vec<String> {
-    let number = checked.otherwise.len();
-    if number == 0 {
-        return Vec::new();
-    }
-    let containers = counted(number, "container", "containers");
-    let why = "what was written down late, and what jobs are taken to have used as learned since";
-    vec![format!("note: the rows in the order of time leave other amounts in {containers}: {why}")]
 }

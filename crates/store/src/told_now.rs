@@ -24,8 +24,7 @@ pub(crate) fn check(
     }
 }
 
-/// One that somebody opened before and that is gone is not opened again. One that the books used up
-/// by themselves may well be: then they were wrong.
+/// What is gone is not full again for somebody's opening it.
 fn check_opening(opening: &Opening, ledger: &Ledger) -> Result<(), StoreError> {
     let Some(container) = opening.container.as_ref().and_then(|id| ledger.container(id)) else {
         return Ok(());
@@ -35,13 +34,12 @@ fn check_opening(opening: &Opening, ledger: &Ledger) -> Result<(), StoreError> {
     if container.mix.is_some() {
         return refuse(format!("container: {id} is a mix, open from the start; {right}"));
     }
-    let was_seen = container.opened.is_some_and(|opened| opened.seen);
     match container.state() {
         ContainerState::Discarded => {
             refuse(format!("container: {id} was thrown away or sent back; {right}"))
         }
-        _ if was_seen && !container.is_live() => {
-            refuse(format!("container: {id} was opened before and is used up; {right}"))
+        ContainerState::Empty => {
+            refuse(format!("container: {id} is used up, as the books have it; {right}"))
         }
         _ => Ok(()),
     }

@@ -1,12 +1,11 @@
 //! `capful check`: every container added up again from the ledger, and what the shelf holds.
 
 use capful_domain::Snapshot;
-use capful_store::Checked;
 use chrono::{DateTime, Utc};
 
 use crate::answer::{Answer, Failure};
 use crate::args::CheckArgs;
-use crate::render::{Ink, counted, shelf_of, shelf_screen};
+use crate::render::{Ink, shelf_of, shelf_screen};
 use crate::shelf::{Difference, Shelf};
 use crate::{database, folder, plan_command};
 
@@ -17,12 +16,15 @@ use crate::{database, folder, plan_command};
 /// [`Failure`] where the folder or the database cannot be read, or has no product of the name to
 /// open.
 pub fn run(args: &CheckArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Failure> {
-    let (shelf, mut notes) = match &args.folder {
+    let (shelf, otherwise, mut notes) = match &args.folder {
         Some(path) => {
             let (snapshot, notes) = folder::snapshot(path, &args.report, now)?;
-            (Shelf::of(&snapshot), notes)
+            (Shelf::of(&snapshot), Vec::new(), notes)
         }
-        None => of_database(args, now)?,
+        None => {
+            let (shelf, otherwise) = of_database(args, now)?;
+            (shelf, otherwise, Vec::new())
+        }
     };
     let text = match &args.open {
         None if args.report.json => plan_command::json(&shelf)?,
@@ -33,17 +35,19 @@ pub fn run(args: &CheckArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Fai
             known: "try the id of a product".to_owned(),
         })?,
     };
-    notes.extend(shelf.differences.iter().map(|d| {
-        format!(
-            "error: container {}: the books say {}, its movements add up to {} (ledger units)",
-            d.container, d.books, d.sum
-        )
-    }));
-    Ok(Answer { text, notes, yes: shelf.differences.is_empty() })
+    let told = |d: &Difference, what: &str| {
+        let Difference { container, books, sum } = d;
+        format!("error: container {container}: the books say {books}, {what} {sum} (ledger units)")
+    };
+    notes.extend(shelf.differences.iter().map(|d| told(d, "its movements add up to")));
+    notes.extend(otherwise.iter().map(|d| told(d, "the rows in the order of time leave")));
+    let yes = shelf.differences.is_empty() && otherwise.is_empty();
+    Ok(Answer { text, notes, yes })
 }
 
-/// The shelf as the books of the database have it; as of another moment, as its rows add up.
-fn of_database(args: &CheckArgs, now: DateTime<Utc>) -> Result<(Shelf, Vec<String>), Failure> {
+/// The shelf as the books of the database have it, and the containers in which its rows leave
+/// something else; as of another moment, as its rows add up.
+fn of_database(args: &CheckArgs, now: DateTime<Utc>) -> Result<(Shelf, Vec<Difference>), Failure> {
     let settings = database::settings(&args.place)?;
     database::wait(async {
         let store = database::open_existing(&settings).await?;
@@ -53,28 +57,16 @@ fn of_database(args: &CheckArgs, now: DateTime<Utc>) -> Result<(Shelf, Vec<Strin
             return Ok((Shelf::of(&Snapshot::of(&facts, as_of)), Vec::new()));
         }
         let (snapshot, books) = store.standing(id, now).await?;
-        let expected = capful_forecast::expected_pours(&snapshot);
-        let checked = store.check(id, now, &expected).await?;
+        let checked = store.check(id).await?;
         store.close().await;
         let mut shelf = Shelf::of_books(&snapshot, &books);
         shelf.movements = checked.movements;
         shelf.differences = checked.wrong.iter().map(difference).collect();
-        Ok((shelf, late(&checked)))
+        Ok((shelf, checked.otherwise.iter().map(difference).collect()))
     })
 }
 
 fn difference(wrong: &capful_store::Difference) -> Difference {
     let (books, sum) = (wrong.left.ledger_units(), wrong.expected.ledger_units());
     Difference { container: wrong.container.to_string(), books, sum }
-}
-
-/// What is no fault, and worth knowing when a container does not hold what the plan reckons with.
-fn late(checked: &Checked) -> Vec<String> {
-    let number = checked.otherwise.len();
-    if number == 0 {
-        return Vec::new();
-    }
-    let containers = counted(number, "container", "containers");
-    let why = "what was written down late, and what jobs are taken to have used as learned since";
-    vec![format!("note: the rows in the order of time leave other amounts in {containers}: {why}")]
 }

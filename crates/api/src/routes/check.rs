@@ -19,7 +19,7 @@ use crate::view;
 pub(crate) struct CheckAnswer {
     /// The day it speaks of.
     pub as_of: NaiveDate,
-    /// Whether every container holds the sum of its movements.
+    /// Whether every container holds the sum of its movements, and what its rows come to.
     pub is_well: bool,
     /// Containers that were looked at.
     pub containers: usize,
@@ -28,7 +28,7 @@ pub(crate) struct CheckAnswer {
     /// Containers whose books are not the sum of their movements.
     pub differences: Vec<DifferenceRow>,
     /// Containers in which the rows, posted again in the order of their times, leave something
-    /// else. That is no fault: some are written down late.
+    /// else.
     pub otherwise: Vec<DifferenceRow>,
 }
 
@@ -56,7 +56,7 @@ impl CheckAnswer {
             |d: &capful_store::Difference| DifferenceRow::of(&d.container, d.left, d.expected);
         Self {
             as_of,
-            is_well: checked.wrong.is_empty(),
+            is_well: checked.wrong.is_empty() && checked.otherwise.is_empty(),
             containers: checked.containers,
             movements: checked.movements,
             differences: checked.wrong.iter().map(row).collect(),
@@ -94,14 +94,12 @@ pub(crate) async fn get_check(
     caller: Caller,
     Params(when): Params<When>,
 ) -> Result<Json<CheckAnswer>, Problem> {
-    let snapshot = view::snapshot(&api, &caller, when.as_of).await?;
-    let (now, day) = (snapshot.moment, snapshot.day);
     if when.as_of.is_some() {
+        let snapshot = view::snapshot(&api, &caller, when.as_of).await?;
         let checked = tokio::task::spawn_blocking(move || CheckAnswer::of_rows(&snapshot));
         return checked.await.map(Json).map_err(|error| Problem::internal(&error));
     }
-    let learned = tokio::task::spawn_blocking(move || capful_forecast::expected_pours(&snapshot));
-    let expected = learned.await.map_err(|error| Problem::internal(&error))?;
-    let checked = api.store.check(caller.shop, now, &expected).await?;
+    let day = api.store.shop(caller.shop).await?.row.day_of(api.now());
+    let checked = api.store.check(caller.shop).await?;
     Ok(Json(CheckAnswer::of(&checked, day)))
 }

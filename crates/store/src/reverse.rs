@@ -81,8 +81,8 @@ impl Work<'_> {
 
     /// Pours for jobs that came with a history and were deducted there as expected, without a row:
     /// what is poured now is what they took, so what they were taken to have used is undone. Once
-    /// one expected pour is written down, nothing is expected of its job any more. Gives the products
-    /// that have to be restated once the pours are written.
+    /// one expected pour is written down, nothing is expected of its job any more. Gives the
+    /// products that have to be restated once the pours are written.
     pub(crate) async fn undo_expected(
         &self,
         pours: &[&Pour],

@@ -244,9 +244,6 @@ impl From<StoreError> for Problem {
             StoreError::SameKeyOtherBody => Self::new(Kind::KeyUsed, detail),
             StoreError::StillRunning => Self::new(Kind::StillRunning, detail),
             StoreError::Refused(_) => Self::new(Kind::Refused, detail),
-            StoreError::Busy(_) => {
-                Self::new(Kind::TimedOut, "the database is busy: ask again in a moment")
-            }
             StoreError::Problems(problems) => {
                 let errors = problems.iter().map(OneError::from).collect();
                 Self { errors, ..Self::new(Kind::BadBody, detail) }

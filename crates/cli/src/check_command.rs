@@ -16,15 +16,12 @@ use crate::{database, folder, plan_command};
 /// [`Failure`] where the folder or the database cannot be read, or has no product of the name to
 /// open.
 pub fn run(args: &CheckArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Failure> {
-    let (shelf, otherwise, mut notes) = match &args.folder {
+    let (shelf, mut notes) = match &args.folder {
         Some(path) => {
             let (snapshot, notes) = folder::snapshot(path, &args.report, now)?;
-            (Shelf::of(&snapshot), Vec::new(), notes)
+            (Shelf::of(&snapshot), notes)
         }
-        None => {
-            let (shelf, otherwise) = of_database(args, now)?;
-            (shelf, otherwise, Vec::new())
-        }
+        None => (of_database(args, now)?, Vec::new()),
     };
     let text = match &args.open {
         None if args.report.json => plan_command::json(&shelf)?,
@@ -35,34 +32,33 @@ pub fn run(args: &CheckArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Fai
             known: "try the id of a product".to_owned(),
         })?,
     };
-    let told = |d: &Difference, what: &str| {
-        let Difference { container, books, sum } = d;
-        format!("error: container {container}: the books say {books}, {what} {sum} (ledger units)")
-    };
-    notes.extend(shelf.differences.iter().map(|d| told(d, "its movements add up to")));
-    notes.extend(otherwise.iter().map(|d| told(d, "the rows in the order of time leave")));
-    let yes = shelf.differences.is_empty() && otherwise.is_empty();
-    Ok(Answer { text, notes, yes })
+    notes.extend(shelf.differences.iter().map(|d| {
+        format!(
+            "error: container {}: the books say {}, it adds up to {} (ledger units)",
+            d.container, d.books, d.sum
+        )
+    }));
+    Ok(Answer { text, notes, yes: shelf.differences.is_empty() })
 }
 
-/// The shelf as the books of the database have it, and the containers in which its rows leave
-/// something else; as of another moment, as its rows add up.
-fn of_database(args: &CheckArgs, now: DateTime<Utc>) -> Result<(Shelf, Vec<Difference>), Failure> {
+/// The shelf as the books of the database have it; as of another moment, as its rows add up.
+fn of_database(args: &CheckArgs, now: DateTime<Utc>) -> Result<Shelf, Failure> {
     let settings = database::settings(&args.place)?;
     database::wait(async {
         let store = database::open_existing(&settings).await?;
         let (id, shop) = database::shop(&store).await?;
         if let Some(as_of) = args.report.as_of.map(|as_of| as_of.moment(&shop)) {
             let facts = store.facts(id, Some(as_of)).await?;
-            return Ok((Shelf::of(&Snapshot::of(&facts, as_of)), Vec::new()));
+            return Ok(Shelf::of(&Snapshot::of(&facts, as_of)));
         }
         let (snapshot, books) = store.standing(id, now).await?;
         let checked = store.check(id).await?;
         store.close().await;
         let mut shelf = Shelf::of_books(&snapshot, &books);
         shelf.movements = checked.movements;
-        shelf.differences = checked.wrong.iter().map(difference).collect();
-        Ok((shelf, checked.otherwise.iter().map(difference).collect()))
+        shelf.differences =
+            checked.wrong.iter().chain(&checked.otherwise).map(difference).collect();
+        Ok(shelf)
     })
 }
 

@@ -164,5 +164,5 @@ fn stale(what: &str, id: &str, version: i64) -> String {
     if version == 0 {
         return format!("there is no {what} `{id}` yet: a new one is sent with `If-None-Match: *`");
     }
-    format!("the {what} `{id}` is not at the version that was read: it is at {version} now")
+    format!("the {what} `{id}` is not as it was read: it is at version {version} now")
 }

@@ -87,10 +87,6 @@ async fn slips_at_the_shelf_are_told(fresh: Fresh) {
         (Change::Open(again), "r1/1 was opened before and is used up; a sealed one"),
         (Change::Count(weighed(500)), "which of them was weighed; 2 of soap are there"),
         (
-            Change::Count(Count { container: named("r2/1"), ..weighed(-1) }),
-            "what the empty container weighs",
-        ),
-        (
             Change::Count(Count {
                 container: named("r2/1"),
                 amount: Some(ml(1200)),

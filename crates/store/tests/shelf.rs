@@ -134,7 +134,7 @@ async fn a_job_is_finished_measured_and_as_expected(fresh: Fresh) {
     assert_eq!(shop.shelf("soap").await, ["r1/1 open 880", "r1/2 sealed 1000"]);
     shop.is_as_replayed().await;
     let again = shop.refused(Change::FinishJob(finish.clone())).await;
-    assert!(again.contains("not at the version that was read"), "{again}");
+    assert!(again.contains("not as it was read"), "{again}");
     let job = shop.store.get::<Job>(shop.shop, "j1").await.unwrap();
     let again = shop.refused(Change::FinishJob(Finish { job, ..finish })).await;
     assert_eq!(again, "job j1 is done: one that is booked or started can be finished");

@@ -19,7 +19,7 @@ use crate::view;
 pub(crate) struct CheckAnswer {
     /// The day it speaks of.
     pub as_of: NaiveDate,
-    /// Whether every container holds the sum of its movements, and what its rows come to.
+    /// Whether every container holds the sum of its movements, and what the rows come to.
     pub is_well: bool,
     /// Containers that were looked at.
     pub containers: usize,
@@ -94,12 +94,12 @@ pub(crate) async fn get_check(
     caller: Caller,
     Params(when): Params<When>,
 ) -> Result<Json<CheckAnswer>, Problem> {
+    let snapshot = view::snapshot(&api, &caller, when.as_of).await?;
+    let day = snapshot.day;
     if when.as_of.is_some() {
-        let snapshot = view::snapshot(&api, &caller, when.as_of).await?;
         let checked = tokio::task::spawn_blocking(move || CheckAnswer::of_rows(&snapshot));
         return checked.await.map(Json).map_err(|error| Problem::internal(&error));
     }
-    let day = api.store.shop(caller.shop).await?.row.day_of(api.now());
     let checked = api.store.check(caller.shop).await?;
     Ok(Json(CheckAnswer::of(&checked, day)))
 }

@@ -61,6 +61,23 @@ fn the_smaller_pack_is_bought_where_the_larger_one_goes_off() {
     assert_eq!((plan.weekly_order.orders[0].supplier.as_str(), line.containers), ("south", 1));
 }
 
+/// A bottle that is opened for few jobs goes off half used. One more of it beside what is there is
+/// not worth what it saves in deliveries, though soap is ordered from the same supplier now.
+#[test]
+fn nothing_is_bought_that_wastes_more_than_it_saves() {
+    let mut shop = TestShop::busy_with("250 mL");
+    shop.facts.suppliers[0].freight = cents(2500);
+    shop.product("coat", "50 mL").open_days = Some(14);
+    let row = shop.sheet("wash", "coat", "8 mL");
+    (row.share_of_jobs, row.log_sd) = (Some(dec("0.2")), Some(dec("0.1")));
+    shop.offer("north", "coat", 4000);
+    shop.receipt("2026-02-28T08:00", "coat", 1);
+    shop.count("2026-03-01", "coat", "50 mL").sd_share = Some(dec("0"));
+    let plan = shop.plan();
+    assert!(line(&plan, "soap").is_some());
+    assert!(line(&plan, "coat").is_none(), "{:?}", line(&plan, "coat"));
+}
+
 #[test]
 fn what_is_needed_sooner_comes_from_who_brings_it_in_time() {
     let mut shop = TestShop::busy_with("120 mL");

@@ -73,7 +73,8 @@ impl Ledger {
         let named = opening.container.as_ref().and_then(|id| self.named(id, &product.id));
         // Only what is sealed can be opened. What is open stays as it is, and what was used up or
         // thrown away is not full again for somebody's saying its name: a count says what is there.
-        if let Some(place) = named.filter(|p| self.at(*p).state() != ContainerState::Sealed) {
+        let stays = |place: &usize| !self.can_be_opened(&product, *place, day);
+        if let Some(place) = named.filter(stays) {
             let kind = MovementKind::Opened;
             self.post(&posting, place, kind, Quantity::ZERO, Effect::None);
             return;
@@ -84,6 +85,25 @@ impl Ledger {
         };
         let place = place.unwrap_or_else(|| self.find_container(&posting, &product, 1));
         self.mark_opened(&posting, place);
+    }
+
+    /// Whether a container that an opening names was sealed until then: as the books have it, or
+    /// where they only took it to be open, as they took another to be used up, which by this was
+    /// not. Not where that is longer ago than it lasts: so far off no books are.
+    fn can_be_opened(&self, product: &Product, place: usize, day: NaiveDate) -> bool {
+        let own = self.at(place);
+        let guessed = own.mix.is_none() && own.opened.is_some_and(|opened| !opened.seen);
+        let another = |other: usize| {
+            let other_one = self.at(other);
+            other != place && other_one.mix.is_none() && other_one.opened.is_some()
+        };
+        match own.state() {
+            ContainerState::Sealed => true,
+            ContainerState::Open if guessed && !own.is_past(product, day) => {
+                self.latest_places(&product.id).any(another)
+            }
+            _ => false,
+        }
     }
 
     /// The container that an opening which names none speaks of; the one before it is emptied.
@@ -282,7 +302,8 @@ impl Ledger {
         let container = self.at(place);
         let effect =
             if container.opened.is_none() && container.mix.is_none() && seen < container.size {
-                Effect::Opens { seen: false }
+                // Who held it in their hands saw that it is open.
+                Effect::Opens { seen: true }
             } else {
                 Effect::None
             };

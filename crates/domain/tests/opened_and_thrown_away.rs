@@ -104,6 +104,25 @@ fn a_bottle_that_is_open_stays_as_old_and_as_empty_as_it_is() {
     assert!(ledger.container_named(&container("r1/1"), &id("wax")).is_none());
 }
 
+/// The books took the first to be used up too soon; that somebody opens the next one by its name
+/// says when it was.
+#[test]
+fn a_bottle_opened_by_name_that_the_books_had_opened_too_soon_was_sealed_until_then() {
+    let mut shop = TestShop::with_soap();
+    shop.soap().open_days = Some(14);
+    shop.receives("2026-03-02", "soap", 2);
+    shop.opens("2026-03-02", "soap");
+    shop.expects("2026-03-03", "soap", "1200 mL");
+    let mut late = TestShop { facts: shop.facts.clone(), expected: shop.expected.clone() };
+    shop.opens("2026-03-10", "soap").container = Some(container("r1/2"));
+    assert_eq!(shop.shelf("soap"), ["r1/1 empty 0", "r1/2 open 1000"]);
+    assert_eq!(opened_on(&shop, "r1/2"), (day("2026-03-10"), true));
+    // Past its open life it is not made fresh.
+    late.opens("2026-04-10", "soap").container = Some(container("r1/2"));
+    assert_eq!(late.shelf("soap"), ["r1/1 empty 0", "r1/2 open 800"]);
+    assert_eq!(opened_on(&late, "r1/2"), (day("2026-03-03"), false));
+}
+
 #[test]
 fn an_opening_tells_what_it_took_to_be_used_up() {
     let mut shop = TestShop::with_soap();

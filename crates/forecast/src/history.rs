@@ -72,6 +72,9 @@ pub(crate) fn poured_quantity(
     pour.ratio.or(own).unwrap_or(Ratio::NEAT).product_in(written)
 }
 
+/// A pour of what is on no sheet: when its job ended, and how much it was.
+type Shown = (DateTime<Utc>, f64);
+
 /// Adds the pairs that pours have shown and the sheet does not list.
 pub(crate) fn add_unlisted_pairs(
     snapshot: &Snapshot,
@@ -81,7 +84,7 @@ pub(crate) fn add_unlisted_pairs(
     let jobs: HashMap<&Id, &capful_domain::Job> =
         snapshot.facts.jobs.iter().map(|job| (&job.id, job)).collect();
     let shop = &snapshot.facts.shop;
-    let mut unlisted: HashMap<(usize, usize), Vec<(DateTime<Utc>, f64)>> = HashMap::new();
+    let mut unlisted: HashMap<(usize, usize), Vec<Shown>> = HashMap::new();
     let mut pours: Vec<(&(Id, usize), &f64)> = measured.iter().collect();
     pours.sort_by(|a, b| a.0.cmp(b.0));
     for ((job, product), quantity) in pours {

@@ -106,12 +106,12 @@ impl<'a> View<'a> {
         numbers::quantity(number, self.unit(product), self.facts.shop.units, Digits::Two)
     }
 
-    /// Two such numbers as one span: `24.0 and 66.8 mL`.
+    /// Two such numbers as one span: `24.0–66.8 mL`.
     pub(crate) fn span_of_product(&self, product: &str, low: f64, high: f64) -> String {
         let ends = numbers::in_one_unit(&[low, high], self.unit(product), self.facts.shop.units);
         let number = |end: &str| end.split(' ').next().unwrap_or_default().to_owned();
         let low = ends.first().map(|end| number(end)).unwrap_or_default();
-        format!("{low} and {}", ends.last().map_or("", String::as_str))
+        format!("{low}–{}", ends.last().map_or("", String::as_str))
     }
 
     fn unit(&self, product: &str) -> Unit {

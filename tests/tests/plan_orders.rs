@@ -69,7 +69,7 @@ fn nothing_is_bought_that_wastes_more_than_it_saves() {
     shop.facts.suppliers[0].freight = cents(2500);
     shop.product("coat", "50 mL").open_days = Some(14);
     let row = shop.sheet("wash", "coat", "8 mL");
-    (row.share_of_jobs, row.log_sd) = (Some(dec("0.1")), Some(dec("0.1")));
+    (row.share_of_jobs, row.log_sd) = (Some(dec("0.2")), Some(dec("0.1")));
     shop.offer("north", "coat", 4000);
     shop.receipt("2026-02-28T08:00", "coat", 1);
     shop.count("2026-03-01", "coat", "50 mL").sd_share = Some(dec("0"));

@@ -89,16 +89,18 @@ impl FromQueryResult for LastOfProduct {
 /// When the last rows of these products happened.
 pub(crate) async fn latest(work: &Work<'_>, ids: &BTreeSet<Id>) -> Result<Latest, Failure> {
     let names: Vec<&str> = ids.iter().map(Id::as_str).collect();
-    let mut own = <Product as Stored>::Table::find()
-        .select_only()
-        .column(ProductColumn::OwnId)
-        .filter(sql::of_shop(work.shop))
-        .filter(sql::one_of("own_id", &names));
-    ask(QuerySelect::query(&mut own));
     let mut latest = Latest::default();
-    for row in own.into_model::<LastOfProduct>().all(&work.tx).await? {
-        if let Ok(product) = Id::parse(&row.product) {
-            latest.note(&product, row.last);
+    for names in names.chunks(sql::MOST_VALUES) {
+        let mut own = <Product as Stored>::Table::find()
+            .select_only()
+            .column(ProductColumn::OwnId)
+            .filter(sql::of_shop(work.shop))
+            .filter(sql::one_of("own_id", names));
+        ask(QuerySelect::query(&mut own));
+        for row in own.into_model::<LastOfProduct>().all(&work.tx).await? {
+            if let Ok(product) = Id::parse(&row.product) {
+                latest.note(&product, row.last);
+            }
         }
     }
     Ok(latest)

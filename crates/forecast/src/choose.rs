@@ -180,7 +180,7 @@ impl<'a> Candidate<'a> {
 /// time (a delivery counts once here: the hurry is no money).
 fn wastes_more_than_it_saves(fewer: &LineCost, more: &LineCost) -> bool {
     let saves = fewer.stalls - more.stalls + fewer.early - more.early;
-    more.waste - fewer.waste > saves.max(0.0) + 1e9
+    more.waste - fewer.waste > saves.max(0.0) + 0.01
 }
 
 /// Chooses one supplier's order from the candidates that it is the supplier of.

@@ -5,8 +5,8 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 
 use capful_domain::{ContainerId, Id, Ledger, Left, Movement, MovementKind, Product, Shop, Source};
 use sea_orm::sea_query::{Expr, ExprTrait, LockType, OnConflict, SimpleExpr};
-use sea_orm::{JoinType, Order};
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::{JoinType, Order};
 
 use crate::change::Outcome;
 use crate::error::{Failure, StoreError};

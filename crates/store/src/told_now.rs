@@ -3,7 +3,6 @@
 
 use capful_domain::facts::{Count, Opening};
 use capful_domain::{Container, ContainerState, Ledger, Product, Quantity};
-use rust_decimal::Decimal;
 
 use crate::error::StoreError;
 use crate::shelf::ShelfRow;
@@ -47,48 +46,15 @@ fn check_opening(opening: &Opening, ledger: &Ledger) -> Result<(), StoreError> {
 
 fn check_count(count: &Count, ledger: &Ledger, product: &Product) -> Result<(), StoreError> {
     let own = count.container.as_ref().and_then(|id| ledger.container(id));
-    if let Some(gross_g) = count.gross_g {
-        check_weight(gross_g, own, ledger, product)?;
-    }
-    if own.is_some() && count.sealed.is_some() {
-        return refuse("sealed: nothing, where one container is counted".to_owned());
-    }
-    let Some(seen) = count.amount.and_then(|amount| product.quantity(amount).ok()) else {
-        return Ok(());
-    };
-    let said = |size: Quantity| format!("{} {}", size.in_unit(product.unit), product.unit);
-    match own {
-        // Some are filled to the brim.
-        Some(own) if own.mix.is_none() && seen.times(10) > own.size.times(11) => {
-            refuse(format!("quantity: at most {}, what {} holds", said(own.size), own.id))
-        }
-        Some(_) => Ok(()),
-        None => {
-            let held: Quantity = live(ledger, product).map(|container| container.left).sum();
-            let most = held + product.size().times(MOST_FOUND.into());
-            if seen <= most {
-                return Ok(());
-            }
-            refuse(format!("quantity: at most {MOST_FOUND} containers more than the books hold"))
-        }
-    }
-}
-
-fn check_weight(
-    gross_g: Decimal,
-    own: Option<&Container>,
-    ledger: &Ledger,
-    product: &Product,
-) -> Result<(), StoreError> {
-    let tare = product.tare_g.unwrap_or_default();
-    if gross_g < tare {
-        let empty = "what the empty container weighs";
-        return refuse(format!("gross_g: {tare} g or more: {tare} g is {empty}"));
-    }
-    let number = live(ledger, product).count();
-    if own.is_none() && number > 1 {
-        let which = "which of them was weighed";
-        return refuse(format!("container: {which}; {number} of {} are there", product.id));
+    let live: Vec<&Container> = live(ledger, product).collect();
+    capful_domain::check_count(count, product, own, &live).map_err(StoreError::Refused)?;
+    let seen = count.amount.and_then(|amount| product.quantity(amount).ok());
+    let held: Quantity = live.iter().map(|container| container.left).sum();
+    let most = held + product.size().times(MOST_FOUND.into());
+    if seen.is_some_and(|seen| seen > most) {
+        return refuse(format!(
+            "quantity: at most {MOST_FOUND} containers more than the books hold"
+        ));
     }
     Ok(())
 }

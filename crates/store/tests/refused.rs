@@ -82,23 +82,23 @@ async fn slips_at_the_shelf_are_told(fresh: Fresh) {
     let again = Opening { container: named("r1/1"), ..opening("o2", noon(4), "soap") };
     let count = count("c1", noon(4), "soap", 10);
     let weighed = |gross: i64| Count { amount: None, gross_g: Some(gross.into()), ..count.clone() };
-    let one_sealed = Count { sealed: Some(1), container: named("r2/1"), ..count.clone() };
+    let one_sealed = Count { sealed: Some(2), container: named("r2/1"), ..count.clone() };
     let wrong = [
         (Change::Open(again), "r1/1 is used up, as the books have it; a sealed one"),
-        (Change::Count(weighed(500)), "which of them was weighed; 2 of soap are there"),
+        (Change::Count(weighed(500)), "name the container that was weighed: 2 of it"),
         (
             Change::Count(Count {
                 container: named("r2/1"),
                 amount: Some(ml(1200)),
                 ..count.clone()
             }),
-            "at most 1000 mL, what r2/1 holds",
+            "a container of it holds 1000 mL at most",
         ),
         (
             Change::Count(Count { amount: Some(ml(9_999_999)), ..count.clone() }),
             "1000 containers more",
         ),
-        (Change::Count(one_sealed), "sealed: nothing"),
+        (Change::Count(one_sealed), "`sealed` is 0 or 1"),
     ];
     each_is_refused(&shop, wrong).await;
 }

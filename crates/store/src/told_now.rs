@@ -29,16 +29,17 @@ fn check_opening(opening: &Opening, ledger: &Ledger) -> Result<(), StoreError> {
         return Ok(());
     };
     let id = &container.id;
-    let right = "a sealed one, or none for the next; what is in a container is told by a count";
+    let right = "container: a sealed one, or none for the next";
+    let count = "a count tells what is in it";
     if container.mix.is_some() {
-        return refuse(format!("container: {id} is a mix, open from the start; {right}"));
+        return refuse(format!("{right}: {id} is a mix, open from the start"));
     }
     match container.state() {
         ContainerState::Discarded => {
-            refuse(format!("container: {id} was thrown away or sent back; {right}"))
+            refuse(format!("{right}: {id} was thrown away or sent back; {count}"))
         }
         ContainerState::Empty => {
-            refuse(format!("container: {id} is used up, as the books have it; {right}"))
+            refuse(format!("{right}: {id} is used up, as the books have it; {count}"))
         }
         _ => Ok(()),
     }

@@ -84,7 +84,7 @@ async fn slips_at_the_shelf_are_told(fresh: Fresh) {
     let weighed = |gross: i64| Count { amount: None, gross_g: Some(gross.into()), ..count.clone() };
     let one_sealed = Count { sealed: Some(2), container: named("r2/1"), ..count.clone() };
     let wrong = [
-        (Change::Open(again), "r1/1 is used up, as the books have it; a sealed one"),
+        (Change::Open(again), "a sealed one, or none for the next: r1/1 is used up"),
         (Change::Count(weighed(500)), "name the container that was weighed: 2 of it"),
         (
             Change::Count(Count {

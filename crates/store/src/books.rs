@@ -7,6 +7,7 @@ use capful_domain::{ContainerId, Id, Ledger, Left, Movement, MovementKind, Produ
 use sea_orm::sea_query::{Expr, ExprTrait, LockType, OnConflict, SimpleExpr};
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use sea_orm::{JoinType, Order};
+use uuid::Uuid;
 
 use crate::change::Outcome;
 use crate::error::{Failure, StoreError};
@@ -263,10 +264,26 @@ pub(crate) async fn write(
         .zip(sources)
         .map(|(movement, source)| Movement { source: source.clone(), ..movement.clone() })
         .collect();
+    write_posted(work, taken, ledger, posted, |_| None, outcome).await
+}
+
+/// Writes movements that were posted, each with the one that it undoes, and the containers that
+/// they touched.
+pub(crate) async fn write_posted(
+    work: &Work<'_>,
+    taken: &Taken,
+    ledger: &Ledger,
+    posted: Vec<Movement>,
+    undoes: impl Fn(&Movement) -> Option<Uuid> + Send,
+    outcome: &mut Outcome,
+) -> Result<(), Failure> {
     let containers = touched(work, taken, ledger, &posted);
     let models = containers.iter().map(|row| row.to_row(work.shop)).collect();
     sql::put_models::<Containers>(work, models, Some(over_the_old())).await?;
-    let stored = numbered(work, taken, posted.clone());
+    let mut stored = numbered(work, taken, posted.clone());
+    for new in &mut stored {
+        new.reverses = undoes(&new.movement);
+    }
     insert_movements(work, &stored).await?;
     outcome.posted.extend(stored.into_iter().map(Posted::from));
     outcome.movements.extend(posted);
@@ -301,12 +318,7 @@ pub(crate) async fn insert_movements(
 }
 
 /// The containers that movements touched, new ones too, as they are now.
-pub(crate) fn touched(
-    work: &Work<'_>,
-    taken: &Taken,
-    ledger: &Ledger,
-    posted: &[Movement],
-) -> Vec<KeptRow> {
+fn touched(work: &Work<'_>, taken: &Taken, ledger: &Ledger, posted: &[Movement]) -> Vec<KeptRow> {
     let mut moved: HashMap<&ContainerId, (i64, &Source)> = HashMap::new();
     for movement in posted {
         moved.entry(&movement.container).or_insert((0, &movement.source)).0 += 1;
@@ -329,7 +341,7 @@ pub(crate) fn touched(
 
 /// A container that is there already is written over in what movements change. Known by the
 /// service's id: two new ones of the same name are two, and refused.
-pub(crate) fn over_the_old() -> OnConflict {
+fn over_the_old() -> OnConflict {
     OnConflict::columns([ContainerColumn::ShopId, ContainerColumn::Id])
         .update_columns([
             ContainerColumn::LeftOver,

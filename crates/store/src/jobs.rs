@@ -66,9 +66,9 @@ impl Work<'_> {
 
     /// Ends a job. What it took is written down as pours, those that nobody measured as expected.
     ///
-    /// The three uses that must be quick begin here: the job is taken as it was read and written
-    /// first, which holds it; then one query each for what is held of products and of containers,
-    /// and everything that is written goes out at once.
+    /// This is what a shop does most, so it asks little: the job is taken as it was read and
+    /// written first, which holds it; then one query each for what is held of products and of
+    /// containers, and everything that is written goes out at once.
     pub(crate) async fn finish_job(&self, finish: &Finish) -> Result<Outcome, Failure> {
         let (place, job) = (finish.job.place, &finish.job.row);
         self.must_match::<Job>(&job.key(), place.version)?;

@@ -12,10 +12,9 @@ use sea_orm::{EntityTrait, QueryFilter, QueryOrder};
 use crate::books::{self, Taken};
 use crate::change::{EventKind, Outcome};
 use crate::error::Failure;
-use crate::listing::Posted;
 use crate::orders::OneRow;
 use crate::restate::{Late, Why};
-use crate::rows::{Containers, Movements, Place, StoredMovement};
+use crate::rows::{Movements, Place, StoredMovement};
 use crate::setup::refuse;
 use crate::shelf::ShelfRow;
 use crate::sql;
@@ -173,7 +172,9 @@ impl Work<'_> {
             undoing.ledger.undo(source, self.now);
         }
         let Undoing { taken, ledger, history } = &undoing;
-        self.write_undone(taken, ledger, history, outcome).await
+        let posted = ledger.movements()[history.len()..].to_vec();
+        let undoes = |new: &Movement| new.reverses.and_then(|at| history.get(at)).map(|old| old.id);
+        books::write_posted(self, taken, ledger, posted, undoes, outcome).await
     }
 
     /// Every movement of some containers, each container's in their order.
@@ -185,28 +186,6 @@ impl Work<'_> {
             .order_by_asc(Expr::col("number"));
         let rows = own.all(&self.tx).await?;
         rows.iter().map(|row| Ok(StoredMovement::from_row(row)?)).collect()
-    }
-
-    async fn write_undone(
-        &self,
-        taken: &Taken,
-        ledger: &Ledger,
-        history: &[StoredMovement],
-        outcome: &mut Outcome,
-    ) -> Result<(), Failure> {
-        let posted: Vec<Movement> = ledger.movements()[history.len()..].to_vec();
-        let containers = books::touched(self, taken, ledger, &posted);
-        let models = containers.iter().map(|row| row.to_row(self.shop)).collect();
-        sql::put_models::<Containers>(self, models, Some(books::over_the_old())).await?;
-        let mut stored = books::numbered(self, taken, posted.clone());
-        for new in &mut stored {
-            new.reverses = new.movement.reverses.and_then(|at| history.get(at)).map(|old| old.id);
-        }
-        books::insert_movements(self, &stored).await?;
-        outcome.posted.extend(stored.into_iter().map(Posted::from));
-        outcome.movements.extend(posted);
-        outcome.containers.extend(containers.into_iter().map(|row| row.kept.container));
-        Ok(())
     }
 }
 

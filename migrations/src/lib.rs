@@ -10,6 +10,7 @@ mod rows;
 mod service;
 mod setup;
 mod sought;
+mod stamp;
 mod table;
 
 use sea_orm_migration::{MigrationTrait, MigratorTrait};
@@ -28,6 +29,7 @@ impl MigratorTrait for Migrator {
             Box::new(service::Step),
             Box::new(sought::Step),
             Box::new(last_rows::Step),
+            Box::new(stamp::Step),
         ]
     }
 }

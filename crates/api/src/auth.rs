@@ -11,7 +11,7 @@ use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderValue, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
-use capful_store::Scope;
+use capful_store::{Scope, SetUpStamp};
 use uuid::Uuid;
 
 use crate::api::Api;
@@ -27,6 +27,8 @@ pub struct Caller {
     pub scope: Scope,
     /// Which token.
     pub token: Uuid,
+    /// How the shop was set up when it was asked.
+    pub set_up: SetUpStamp,
 }
 
 /// The group of a route has asked for the token already.
@@ -77,8 +79,8 @@ pub(crate) async fn needs_reader(State(api): State<Api>, request: Request, next:
 
 async fn caller(api: &Api, text: Option<&str>, scope: Scope) -> Result<Caller, Problem> {
     let text = text.ok_or_else(|| Problem::new(Kind::NoToken, HOW))?;
-    let token = api.store.token(text).await?;
-    let Some(token) = token.filter(|token| token.is_good(api.now())) else {
+    let found = api.store.token(text).await?;
+    let Some((token, set_up)) = found.filter(|(token, _)| token.is_good(api.now())) else {
         let detail = format!("this token is not known here, has ended or was revoked; {HOW}");
         return Err(Problem::new(Kind::NoToken, detail));
     };
@@ -87,7 +89,7 @@ async fn caller(api: &Api, text: Option<&str>, scope: Scope) -> Result<Caller, P
         let detail = format!("this needs a token of scope `{needs}`, and this one's is `{has}`");
         return Err(Problem::new(Kind::ScopeTooNarrow, detail));
     }
-    Ok(Caller { shop: token.shop, scope: token.scope, token: token.id })
+    Ok(Caller { shop: token.shop, scope: token.scope, token: token.id, set_up })
 }
 
 fn bearer(headers: &HeaderMap) -> Option<&str> {

@@ -59,7 +59,7 @@ impl Shops {
 /// # Errors
 /// [`Problem`] where the store does not answer.
 pub(crate) async fn known(api: &Api, caller: &Caller) -> Result<Arc<Known>, Problem> {
-    let stamp = api.store.set_up_stamp(caller.shop).await?;
+    let stamp = caller.set_up;
     let (before, now) = (api.known.get(caller.shop), api.now());
     if let Some(known) = &before
         && known.stamp == stamp

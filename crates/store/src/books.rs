@@ -157,12 +157,21 @@ pub(crate) async fn hold_products(
     Ok(products)
 }
 
-/// The same, the shop's settings and when the last row of each product happened with one query;
-/// nothing where no product is named.
-pub(crate) async fn hold_products_and_shop(
+/// What a job's end is posted to.
+pub(crate) struct Held {
+    pub shop: Shop,
+    pub products: Vec<Product>,
+    pub latest: Latest,
+    /// Products of which a pour for the job stands.
+    pub poured: HashSet<Id>,
+}
+
+/// Products held for a job's end, with one query; nothing where none is named.
+pub(crate) async fn hold_for_job(
     work: &Work<'_>,
     ids: &BTreeSet<Id>,
-) -> Result<Option<(Shop, Vec<Product>, Latest)>, Failure> {
+    job: &Id,
+) -> Result<Option<Held>, Failure> {
     let names: Vec<&str> = ids.iter().map(Id::as_str).collect();
     let of = |table: &'static str, column: &'static str| Expr::col((table, column));
     let mut own = <Product as Stored>::Table::find()
@@ -174,21 +183,25 @@ pub(crate) async fn hold_products_and_shop(
         .order_by(("product", "own_id"), Order::Asc)
         .lock_with_tables(LockType::NoKeyUpdate, ["product"]);
     latest::ask(QuerySelect::query(&mut own));
+    latest::ask_poured(QuerySelect::query(&mut own), job);
     let rows = own.into_model::<<Product as Stored>::Row, ShopAndLast>().all(&work.tx).await?;
     let mut products = Vec::with_capacity(rows.len());
-    let (mut shop, mut latest) = (None, Latest::default());
+    let (mut shop, mut latest, mut poured) = (None, Latest::default(), HashSet::new());
     for (row, beside) in &rows {
         let (_, product) = Product::from_row(row)?;
-        let Some(ShopAndLast { shop: settings, last }) = beside else { continue };
-        latest.note(&product.id, *last);
+        let Some(beside) = beside else { continue };
+        latest.note(&product.id, beside.last);
+        if beside.is_poured {
+            poured.insert(product.id.clone());
+        }
         products.push(product);
         shop = match shop {
-            None => Some(Shop::from_row(settings)?.1),
+            None => Some(Shop::from_row(&beside.shop)?.1),
             shop => shop,
         };
     }
     must_be_all(ids, &products)?;
-    Ok(shop.map(|shop| (shop, products, latest)))
+    Ok(shop.map(|shop| Held { shop, products, latest, poured }))
 }
 
 fn must_be_all(ids: &BTreeSet<Id>, products: &[Product]) -> Result<(), StoreError> {

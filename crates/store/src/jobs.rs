@@ -6,17 +6,22 @@ use capful_domain::facts::{Method, Pour};
 use capful_domain::{
     Amount, Dimension, ExpectedPour, Id, Job, JobStatus, JobType, Product, Unit, Word,
 };
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait, SimpleExpr};
 
-use crate::books::{self, Told};
+use crate::books::{self, Held, Told};
 use crate::change::{Finish, Outcome};
 use crate::error::{Failure, StoreError};
+use crate::latest::When;
+use crate::moments::RESOLUTION;
 use crate::rows::{Place, Stored};
 use crate::setup::refuse;
 use crate::shelf::ShelfRow;
 use crate::sql;
 use crate::store::Work;
+
+/// How long a change waits at most before it is written.
+const LONGEST_WAIT: TimeDelta = TimeDelta::seconds(30);
 
 impl Work<'_> {
     pub(crate) async fn book(&self, job: &Job) -> Result<Outcome, Failure> {
@@ -66,9 +71,9 @@ impl Work<'_> {
 
     /// Ends a job. What it took is written down as pours, those that nobody measured as expected.
     ///
-    /// This is what a shop does most, so it asks little: the job is taken as it was read and
-    /// written first, which holds it; then one query each for what is held of products and of
-    /// containers, and everything that is written goes out at once.
+    /// This is what a shop does most, so it asks little: one query each for what is held of
+    /// products and of containers, the job as it was read is written over where it still is that,
+    /// and everything else that is written goes out at once.
     pub(crate) async fn finish_job(&self, finish: &Finish) -> Result<Outcome, Failure> {
         let (place, job) = (finish.job.place, &finish.job.row);
         self.must_match::<Job>(&job.key(), place.version)?;
@@ -77,22 +82,22 @@ impl Work<'_> {
         if let Some(started_at) = job.started_at {
             must_follow(finish.at, started_at, "started")?;
         }
-        let ended = Job { status: JobStatus::Done, finished_at: Some(finish.at), ..job.clone() };
-        let version = sql::overwrite_version(self, place, &ended).await?;
         let of_all = finish.pours.iter().map(|pour| &pour.product);
         let of_all: BTreeSet<Id> =
             of_all.chain(finish.expected.iter().map(|pour| &pour.product)).cloned().collect();
+        let held = books::hold_for_job(self, &of_all, &job.id).await?;
+        let ended = Job { status: JobStatus::Done, finished_at: Some(finish.at), ..job.clone() };
+        let version = sql::overwrite_version(self, place, &ended).await?;
         let mut outcome = Outcome { version: Some(version), ..Outcome::default() };
         outcome.written.push(job.id.to_string());
-        let held = books::hold_products_and_shop(self, &of_all).await?;
-        if let Some((shop, products, latest)) = held {
-            let pours = self.pours_of(finish, &products).await?;
+        if let Some(held) = held {
+            let pours = self.pours_of(finish, &held)?;
             let rows: Vec<ShelfRow<'_>> = pours.iter().map(ShelfRow::Pour).collect();
             self.gather();
-            let held = (&products[..], &latest);
-            let late = books::post_to(self, &shop, held, &rows, Told::Now, &mut outcome).await?;
+            let to = (&held.products[..], &held.latest);
+            let late = books::post_to(self, &held.shop, to, &rows, Told::Now, &mut outcome).await?;
             sql::insert(self, &pours).await?;
-            self.restate_late(&shop, late, &mut outcome).await?;
+            self.restate_late(&held.shop, late, &mut outcome).await?;
             outcome.written.extend(pours.iter().map(|pour| pour.id.to_string()));
         }
         Ok(outcome)
@@ -100,33 +105,47 @@ impl Work<'_> {
 
     /// The measured pours of a job that ends, and the expected ones of the rest. Its products are
     /// held: nobody pours any of them meanwhile.
-    async fn pours_of(&self, finish: &Finish, products: &[Product]) -> Result<Vec<Pour>, Failure> {
+    fn pours_of(&self, finish: &Finish, held: &Held) -> Result<Vec<Pour>, Failure> {
         let job = &finish.job.row.id;
         let mut pours = Vec::with_capacity(finish.pours.len() + finish.expected.len());
         for pour in &finish.pours {
             if pour.job.as_ref().is_some_and(|other| other != job) {
                 return refuse(&format!("job: {job}, or none, in the pours of its end"));
             }
-            pours.push(Pour { job: Some(job.clone()), ..pour.clone() });
+            let at = self.in_turn(pour.at, held.latest.of(&pour.product));
+            pours.push(Pour { job: Some(job.clone()), at, ..pour.clone() });
         }
         let measured: HashSet<&Id> = finish.pours.iter().map(|pour| &pour.product).collect();
-        let mut rest: Vec<&ExpectedPour> = finish.expected.iter().collect();
-        rest.retain(|pour| !measured.contains(&pour.product));
-        if rest.is_empty() {
-            return Ok(pours);
-        }
-        let before = sql::list::<Pour>(&self.tx, self.shop, Some(of_job(job))).await?;
-        let before: HashSet<Id> = before.into_iter().map(|(_, pour)| pour.product).collect();
-        rest.retain(|pour| !before.contains(&pour.product));
-        for pour in rest {
-            let product = products.iter().find(|product| product.id == pour.product);
-            pours.extend(product.and_then(|product| self.as_expected(pour, product, finish)));
+        for pour in &finish.expected {
+            if measured.contains(&pour.product) || held.poured.contains(&pour.product) {
+                continue;
+            }
+            let product = held.products.iter().find(|product| product.id == pour.product);
+            let at = self.in_turn(finish.at, held.latest.of(&pour.product));
+            pours.extend(product.and_then(|product| self.as_expected(pour, product, finish, at)));
         }
         Ok(pours)
     }
 
+    /// What is told as it happens happens now, when its turn to be written has come: after what
+    /// others told a moment later and had written before it.
+    fn in_turn(&self, at: DateTime<Utc>, last: Option<When>) -> DateTime<Utc> {
+        match last {
+            Some((last, _)) if at == self.now && last >= at && last - at < LONGEST_WAIT => {
+                last + RESOLUTION
+            }
+            _ => at,
+        }
+    }
+
     /// What a job is taken to have used, as a row: of the mix, where it is used cut.
-    fn as_expected(&self, pour: &ExpectedPour, product: &Product, finish: &Finish) -> Option<Pour> {
+    fn as_expected(
+        &self,
+        pour: &ExpectedPour,
+        product: &Product,
+        finish: &Finish,
+        at: DateTime<Utc>,
+    ) -> Option<Pour> {
         let unit = match product.unit.dimension() {
             Dimension::Volume => Unit::Ml,
             Dimension::Mass => Unit::G,
@@ -136,7 +155,7 @@ impl Work<'_> {
         let number = pour.ratio.mix_of(pour.quantity).in_unit(unit);
         Some(Pour {
             id: self.store.new_id(self.now)?,
-            at: finish.at,
+            at,
             product: pour.product.clone(),
             amount: Amount { number, unit },
             job: Some(finish.job.row.id.clone()),

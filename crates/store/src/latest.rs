@@ -4,7 +4,7 @@ use std::collections::{BTreeSet, HashMap};
 
 use capful_domain::{Id, Product, Shop};
 use chrono::{DateTime, Utc};
-use sea_orm::sea_query::{Expr, SelectStatement};
+use sea_orm::sea_query::{Expr, Query, SelectStatement};
 use sea_orm::{DbErr, EntityTrait, FromQueryResult, QueryFilter, QueryResult, QuerySelect};
 
 use crate::error::Failure;
@@ -53,6 +53,21 @@ pub(crate) fn ask(query: &mut SelectStatement) {
     }
 }
 
+/// Adds to a query of products whether a pour of each stands for a job.
+pub(crate) fn ask_poured(query: &mut SelectStatement, job: &Id) {
+    use sea_orm::sea_query::ExprTrait;
+    let of = |column: &'static str| Expr::col(("pour", column));
+    let mut poured = Query::select();
+    poured
+        .expr(Expr::value(1))
+        .from("pour")
+        .and_where(of("shop_id").equals(("product", "shop_id")))
+        .and_where(of("product").equals(("product", "own_id")))
+        .and_where(of("job").eq(job.as_str()))
+        .and_where(of("reversed_at").is_null());
+    query.expr_as(Expr::exists(poured), "is_poured");
+}
+
 fn read(row: &QueryResult) -> Result<Option<When>, DbErr> {
     let mut last = None;
     for (table, turn, _) in KINDS {
@@ -62,16 +77,18 @@ fn read(row: &QueryResult) -> Result<Option<When>, DbErr> {
     Ok(last)
 }
 
-/// What a product's row is read with: its shop and when its last row happened.
+/// What a product's row is read with for a job's end: its shop, when its last row happened, and
+/// whether it was poured for the job.
 pub(crate) struct ShopAndLast {
     pub shop: <Shop as Stored>::Row,
     pub last: Option<When>,
+    pub is_poured: bool,
 }
 
 impl FromQueryResult for ShopAndLast {
     fn from_query_result(row: &QueryResult, prefix: &str) -> Result<Self, DbErr> {
         let shop = <Shop as Stored>::Row::from_query_result(row, prefix)?;
-        Ok(Self { shop, last: read(row)? })
+        Ok(Self { shop, last: read(row)?, is_poured: row.try_get("", "is_poured")? })
     }
 }
 

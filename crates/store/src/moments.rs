@@ -1,9 +1,12 @@
 //! Moments as both databases keep them: to the microsecond.
 
 use capful_domain::{Facts, Job};
-use chrono::{DateTime, SubsecRound, Utc};
+use chrono::{DateTime, SubsecRound, TimeDelta, Utc};
 
 use crate::change::Change;
+
+/// The least that two moments are apart.
+pub(crate) const RESOLUTION: TimeDelta = TimeDelta::microseconds(1);
 
 /// A moment without what is finer than a microsecond.
 pub(crate) fn kept(at: DateTime<Utc>) -> DateTime<Utc> {

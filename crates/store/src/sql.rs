@@ -5,7 +5,8 @@
 
 use sea_orm::sea_query::{Expr, ExprTrait, OnConflict, SimpleExpr};
 use sea_orm::{
-    ConnectionTrait, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QueryTrait, Value,
+    ConnectionTrait, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QueryTrait, Statement,
+    Value,
 };
 use uuid::Uuid;
 
@@ -180,4 +181,49 @@ pub(crate) async fn overwrite_version<T: Stored>(
     }
     let (now, _) = hold::<T>(work, &row.key()).await?;
     Err(StoreError::Stale { what: T::WHAT, id: row.key(), version: now.version }.into())
+}
+
+/// Statements that write, as one of PostgreSQL's: each within it (`WITH w0 AS (…), w1 AS (…)`), its
+/// values numbered on from those of the one before.
+pub(crate) fn within_one(statements: &[Statement]) -> String {
+    let (mut text, mut before) = ("WITH ".to_owned(), 0);
+    for (index, statement) in statements.iter().enumerate() {
+        let comma = if index == 0 { "" } else { ", " };
+        text.push_str(&format!("{comma}w{index} AS ("));
+        let mut pieces = statement.sql.split('$');
+        text.push_str(pieces.next().unwrap_or_default());
+        for piece in pieces {
+            let digits = piece.bytes().take_while(u8::is_ascii_digit).count();
+            let (number, rest) = piece.split_at(digits);
+            match number.parse::<usize>() {
+                Ok(number) => text.push_str(&format!("${}{rest}", number + before)),
+                Err(_) => text.push_str(&format!("${piece}")),
+            }
+        }
+        text.push(')');
+        before += statement.values.as_ref().map_or(0, |values| values.0.len());
+    }
+    text + " SELECT 1"
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use sea_orm::DbBackend;
+
+    #[test]
+    fn statements_within_one_keep_their_values() {
+        let one = |text: &str, values: Vec<i32>| {
+            let values = values.into_iter().map(Value::from);
+            Statement::from_sql_and_values(DbBackend::Postgres, text, values)
+        };
+        let pours = one("INSERT INTO pour VALUES ($1, $2), ($1, $3)", vec![1, 2, 3]);
+        let answer = one("INSERT INTO answer VALUES ($1)", vec![4]);
+        assert_eq!(
+            within_one(&[pours, answer]),
+            "WITH w0 AS (INSERT INTO pour VALUES ($1, $2), ($1, $3)), \
+             w1 AS (INSERT INTO answer VALUES ($4)) SELECT 1"
+        );
+    }
 }

@@ -1,47 +1,57 @@
 //! Whether a shop is still set up as it was when it was read.
 
-use sea_orm::{FromQueryResult, Statement};
+use sea_orm::sea_query::{Expr, ExprTrait, Query, SelectStatement, SimpleExpr};
+use sea_orm::{
+    ConnectionTrait, DbErr, EntityTrait, FromQueryResult, QueryFilter, QueryResult, QuerySelect,
+};
 use uuid::Uuid;
 
-use crate::error::StoreError;
-use crate::store::{Store, failed};
+use crate::change::Change;
+use crate::error::{Failure, StoreError};
+use crate::rows::Stored;
+use crate::sql;
+use crate::store::{Store, Work, failed};
 
 /// What the settings, products, job types and usage sheets of a shop come to: two stamps are the
-/// same where nothing was written to any of them in between.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct SetUpStamp(Vec<OfTable>);
+/// same where none of them was written in between.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct SetUpStamp(pub(crate) i64);
 
-/// How many rows a table has, how often they were written, and which of them is the latest.
-#[derive(Debug, Clone, PartialEq, Eq, FromQueryResult)]
-struct OfTable {
-    place: i64,
-    number: i64,
-    versions: i64,
-    latest: Option<Uuid>,
+/// How often a shop was set up: a column that only this counts by.
+const SET_UP: &str = "set_up";
+
+impl Change {
+    /// Whether it may write any of what a shop is set up with.
+    const fn sets_up(&self) -> bool {
+        matches!(
+            self,
+            Self::Shop(_)
+                | Self::Product(_)
+                | Self::Ratio(_)
+                | Self::Supplier(_)
+                | Self::Offer(_)
+                | Self::JobType(_)
+                | Self::Service(..)
+                | Self::SheetRow(_)
+                | Self::Import { .. }
+        )
+    }
 }
 
-/// Every request that writes asks this, so it is one statement, and its text is always the same.
-///
-/// Rows of these tables are added or written over, at their next version. Those of a usage sheet
-/// are also taken off and written anew, together with their job type, whose version rises.
-const OF_TABLES: &str = "\
-    SELECT CAST(1 AS BIGINT) AS place, COUNT(*) AS number, \
-        CAST(COALESCE(SUM(version), 0) AS BIGINT) AS versions, \
-        (SELECT id FROM shop WHERE shop_id = $1 ORDER BY id DESC LIMIT 1) AS latest \
-        FROM shop WHERE shop_id = $1 \
-    UNION ALL \
-    SELECT 2, COUNT(*), CAST(COALESCE(SUM(version), 0) AS BIGINT), \
-        (SELECT id FROM product WHERE shop_id = $1 ORDER BY id DESC LIMIT 1) \
-        FROM product WHERE shop_id = $1 \
-    UNION ALL \
-    SELECT 3, COUNT(*), CAST(COALESCE(SUM(version), 0) AS BIGINT), \
-        (SELECT id FROM job_type WHERE shop_id = $1 ORDER BY id DESC LIMIT 1) \
-        FROM job_type WHERE shop_id = $1 \
-    UNION ALL \
-    SELECT 4, COUNT(*), CAST(COALESCE(SUM(version), 0) AS BIGINT), \
-        (SELECT id FROM usage_sheet WHERE shop_id = $1 ORDER BY id DESC LIMIT 1) \
-        FROM usage_sheet WHERE shop_id = $1 \
-    ORDER BY 1";
+impl Work<'_> {
+    /// Counts a change that sets up, in its transaction.
+    pub(crate) async fn stamp(&self, change: &Change) -> Result<(), Failure> {
+        if !change.sets_up() {
+            return Ok(());
+        }
+        let mut count = Query::update();
+        count
+            .table("shop")
+            .value(SET_UP, Expr::col(SET_UP).add(1))
+            .and_where(sql::of_shop(self.shop));
+        self.write(self.tx.get_database_backend().build(&count)).await
+    }
+}
 
 impl Store {
     /// What a shop's set-up comes to now, to see later whether it was changed since.
@@ -49,9 +59,33 @@ impl Store {
     /// # Errors
     /// [`StoreError::Database`].
     pub async fn set_up_stamp(&self, shop: Uuid) -> Result<SetUpStamp, StoreError> {
-        let backend = self.readers.get_database_backend();
-        let asked = Statement::from_sql_and_values(backend, OF_TABLES, [shop.into()]);
-        let tables = OfTable::find_by_statement(asked).all(&self.readers).await;
-        Ok(SetUpStamp(tables.map_err(failed)?))
+        let own = <capful_domain::Shop as Stored>::Table::find()
+            .select_only()
+            .expr(Expr::col(SET_UP))
+            .filter(sql::of_shop(shop));
+        let number = own.into_tuple::<i64>().one(&self.readers).await.map_err(failed)?;
+        Ok(number.map(SetUpStamp).unwrap_or_default())
+    }
+}
+
+/// A row, and how its shop is set up.
+pub(crate) struct Stamped<M> {
+    pub row: M,
+    pub stamp: SetUpStamp,
+}
+
+/// Adds to a query of rows how their shop is set up.
+pub(crate) fn ask(query: &mut SelectStatement, table: &'static str) {
+    let of_row = Expr::col(("shop", "shop_id")).equals((table, "shop_id"));
+    let mut own = Query::select();
+    own.column(SET_UP).from("shop").and_where(of_row);
+    query.expr_as(SimpleExpr::SubQuery(None, Box::new(own.into())), SET_UP);
+}
+
+impl<M: FromQueryResult> FromQueryResult for Stamped<M> {
+    fn from_query_result(row: &QueryResult, prefix: &str) -> Result<Self, DbErr> {
+        let number: Option<i64> = row.try_get("", SET_UP)?;
+        let stamp = number.map(SetUpStamp).unwrap_or_default();
+        Ok(Self { row: M::from_query_result(row, prefix)?, stamp })
     }
 }

@@ -20,6 +20,7 @@ use crate::connection::{self, Making};
 use crate::error::{Failure, StoreError};
 use crate::idempotency;
 use crate::moments;
+use crate::sql;
 use crate::together::Together;
 
 /// How often a change is tried where others are faster.
@@ -75,24 +76,22 @@ impl Work<'_> {
         Ok(())
     }
 
-    /// Writes what was gathered: for SQLite as one text of several statements, which goes to its
-    /// thread and back once.
+    /// Writes what was gathered, all at once: for SQLite as one text of several statements, for
+    /// PostgreSQL as one statement with the others within it. None reads what another writes.
     pub(crate) async fn put_gathered(&self) -> Result<(), Failure> {
         let later = self.later.lock().unwrap_or_else(PoisonError::into_inner).take();
         let later = later.unwrap_or_default();
-        if self.store.together.is_none() {
-            for statement in later {
-                self.tx.execute_raw(statement).await?;
-            }
+        if later.is_empty() {
             return Ok(());
         }
-        let texts: Vec<&str> = later.iter().map(|statement| statement.sql.as_str()).collect();
-        let values = later.iter().filter_map(|statement| statement.values.as_ref());
-        let values: Vec<Value> = values.flat_map(|values| values.iter().cloned()).collect();
-        if !texts.is_empty() {
-            let all = Statement::from_sql_and_values(DbBackend::Sqlite, texts.join("; "), values);
-            self.tx.execute_raw(all).await?;
-        }
+        let backend = self.tx.get_database_backend();
+        let text = match backend {
+            DbBackend::Postgres => sql::within_one(&later),
+            _ => later.iter().map(|one| one.sql.as_str()).collect::<Vec<_>>().join("; "),
+        };
+        let values = later.into_iter().filter_map(|statement| statement.values);
+        let values: Vec<Value> = values.flat_map(|values| values.0).collect();
+        self.tx.execute_raw(Statement::from_sql_and_values(backend, text, values)).await?;
         Ok(())
     }
 }
@@ -250,6 +249,7 @@ impl Store {
             later: Mutex::default(),
         };
         let outcome = work.apply(change).await?;
+        work.stamp(change).await?;
         let answer = answer(&outcome);
         if let Some(once) = &asked.once {
             idempotency::keep(&work, once, &answer).await?;

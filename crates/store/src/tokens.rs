@@ -3,12 +3,13 @@
 use capful_folder::cells::{self, Wrong};
 use chrono::{DateTime, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait};
-use sea_orm::{EntityTrait, IntoActiveModel, QueryFilter, QueryOrder};
+use sea_orm::{EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QuerySelect};
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
 use crate::error::StoreError;
 use crate::rows::{TokenColumn, TokenModel, Tokens};
+use crate::stamp::{self, SetUpStamp, Stamped};
 use crate::store::{Store, failed};
 
 /// What a token allows, each more than the one before.
@@ -136,13 +137,16 @@ impl Store {
         token(row)
     }
 
-    /// The token of a text, whether it is still good or not.
+    /// The token of a text, whether it is still good or not, and how its shop is set up.
     ///
     /// # Errors
     /// [`StoreError::Database`].
-    pub async fn token(&self, text: &str) -> Result<Option<Token>, StoreError> {
-        let found = Tokens::find().filter(Expr::col("hash").eq(token_hash(text)));
-        found.one(&self.readers).await.map_err(failed)?.map(token).transpose()
+    pub async fn token(&self, text: &str) -> Result<Option<(Token, SetUpStamp)>, StoreError> {
+        let mut own = Tokens::find().filter(Expr::col("hash").eq(token_hash(text)));
+        stamp::ask(QuerySelect::query(&mut own), "token");
+        let found = own.into_model::<Stamped<TokenModel>>().one(&self.readers);
+        let Some(Stamped { row, stamp }) = found.await.map_err(failed)? else { return Ok(None) };
+        Ok(Some((token(row)?, stamp)))
     }
 
     /// Every token of a shop, in the order they were made.

@@ -157,15 +157,15 @@ async fn tokens_are_known_by_their_hash(fresh: Fresh) {
     let (own, text, label) = (shop.shop, "a long secret", "the phone in the bay");
     let new = NewToken { shop: own, text, scope: Scope::Shelf, label, expires_at };
     let made = shop.store.add_token(&new, noon(2)).await.unwrap();
-    let found = shop.store.token("a long secret").await.unwrap().unwrap();
+    let (found, _) = shop.store.token("a long secret").await.unwrap().unwrap();
     assert_eq!(found, made);
     assert!(found.is_good(noon(19)) && !found.is_good(noon(20)));
     assert_eq!(shop.store.token("another").await.unwrap(), None);
     shop.store.revoke_token(shop.shop, made.id, noon(3)).await.unwrap();
     shop.store.revoke_token(shop.shop, made.id, noon(5)).await.unwrap();
-    let revoked = shop.store.token("a long secret").await.unwrap().unwrap();
+    let (revoked, _) = shop.store.token("a long secret").await.unwrap().unwrap();
     assert_eq!(revoked.revoked_at, Some(noon(3)), "it ended the first time");
-    assert!(!shop.store.token("a long secret").await.unwrap().unwrap().is_good(noon(4)));
+    assert!(!shop.store.token("a long secret").await.unwrap().unwrap().0.is_good(noon(4)));
     assert_eq!(shop.store.tokens(shop.shop).await.unwrap().len(), 1);
     let of_two_lines = NewToken { text: "other", label: "the phone\nin the bay", ..new };
     let refused = shop.store.add_token(&of_two_lines, noon(2)).await.unwrap_err();

@@ -183,7 +183,7 @@ pub(crate) async fn hold_for_job(
         .order_by(("product", "own_id"), Order::Asc)
         .lock_with_tables(LockType::NoKeyUpdate, ["product"]);
     latest::ask(QuerySelect::query(&mut own));
-    latest::ask_poured(QuerySelect::query(&mut own), job);
+    latest::ask_poured(QuerySelect::query(&mut own), work.shop, job);
     let rows = own.into_model::<<Product as Stored>::Row, ShopAndLast>().all(&work.tx).await?;
     let mut products = Vec::with_capacity(rows.len());
     let (mut shop, mut latest, mut poured) = (None, Latest::default(), HashSet::new());

@@ -6,8 +6,10 @@ use capful_domain::{Id, Product, Shop};
 use chrono::{DateTime, Utc};
 use sea_orm::sea_query::{Expr, Query, SelectStatement};
 use sea_orm::{DbErr, EntityTrait, FromQueryResult, QueryFilter, QueryResult, QuerySelect};
+use uuid::Uuid;
 
 use crate::error::Failure;
+use crate::jobs::of_job;
 use crate::rows::{ProductColumn, Stored};
 use crate::sql;
 use crate::store::Work;
@@ -53,19 +55,14 @@ pub(crate) fn ask(query: &mut SelectStatement) {
     }
 }
 
-/// Adds to a query of products whether a pour of each stands for a job.
-pub(crate) fn ask_poured(query: &mut SelectStatement, job: &Id) {
+/// Adds to a query of products of a shop whether a pour of each stands for a job. The pours are
+/// sought by their job, of which there are a few, and not by product, of which there are many.
+pub(crate) fn ask_poured(query: &mut SelectStatement, shop: Uuid, job: &Id) {
     use sea_orm::sea_query::ExprTrait;
-    let of = |column: &'static str| Expr::col(("pour", column));
     let mut poured = Query::select();
-    poured
-        .expr(Expr::value(1))
-        .from("pour")
-        .and_where(of("shop_id").equals(("product", "shop_id")))
-        .and_where(of("product").equals(("product", "own_id")))
-        .and_where(of("job").eq(job.as_str()))
-        .and_where(of("reversed_at").is_null());
-    query.expr_as(Expr::exists(poured), "is_poured");
+    poured.column("product").from("pour").and_where(sql::of_shop(shop)).and_where(of_job(job));
+    let own = Expr::col(("product", "own_id"));
+    query.expr_as(own.in_subquery(poured), "is_poured");
 }
 
 fn read(row: &QueryResult) -> Result<Option<When>, DbErr> {

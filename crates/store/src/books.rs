@@ -4,7 +4,7 @@
 use std::collections::{BTreeSet, HashMap, HashSet};
 
 use capful_domain::{ContainerId, Id, Ledger, Left, Movement, MovementKind, Product, Shop, Source};
-use sea_orm::sea_query::{Expr, ExprTrait, LockType, OnConflict, SimpleExpr};
+use sea_orm::sea_query::{Expr, ExprTrait, OnConflict, SimpleExpr};
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use sea_orm::{JoinType, Order};
 use uuid::Uuid;
@@ -50,12 +50,12 @@ pub(crate) async fn post(
         return Ok(Late::new());
     }
     let ids = rows.iter().map(|row| row.product().clone()).collect();
-    let products = hold_products(work, &ids).await?;
+    let products = the_products(work, &ids).await?;
     let latest = latest::latest(work, &ids).await?;
     post_to(work, shop, (&products, &latest), rows, told, outcome).await
 }
 
-/// The same, to products that are held already, of which it is known when their last row happened.
+/// The same, to products of which it is known when their last row happened.
 pub(crate) async fn post_to(
     work: &Work<'_>,
     shop: &Shop,
@@ -133,9 +133,8 @@ fn may_be_named(taken: &Taken, name: &ContainerId) -> Result<(), StoreError> {
     Ok(())
 }
 
-/// The products that rows are of, held until the end of the transaction: whoever posts to one of
-/// them waits. Always in the same order, so that nobody waits for each other.
-pub(crate) async fn hold_products(
+/// The products that rows are of.
+pub(crate) async fn the_products(
     work: &Work<'_>,
     ids: &BTreeSet<Id>,
 ) -> Result<Vec<Product>, Failure> {
@@ -147,8 +146,7 @@ pub(crate) async fn hold_products(
     let own = <Product as Stored>::Table::find()
         .filter(sql::of_shop(work.shop))
         .filter(wanted)
-        .order_by_asc(Expr::col("own_id"))
-        .lock(LockType::NoKeyUpdate);
+        .order_by_asc(Expr::col("own_id"));
     let rows = own.all(&work.tx).await?;
     let products: Result<Vec<Product>, _> =
         rows.iter().map(|row| Product::from_row(row).map(|(_, product)| product)).collect();
@@ -158,7 +156,7 @@ pub(crate) async fn hold_products(
 }
 
 /// What a job's end is posted to.
-pub(crate) struct Held {
+pub(crate) struct Before {
     pub shop: Shop,
     pub products: Vec<Product>,
     pub latest: Latest,
@@ -166,12 +164,12 @@ pub(crate) struct Held {
     pub poured: HashSet<Id>,
 }
 
-/// Products held for a job's end, with one query; nothing where none is named.
-pub(crate) async fn hold_for_job(
+/// What a job's end is posted to, with one query; nothing where no product is named.
+pub(crate) async fn for_job(
     work: &Work<'_>,
     ids: &BTreeSet<Id>,
     job: &Id,
-) -> Result<Option<Held>, Failure> {
+) -> Result<Option<Before>, Failure> {
     let names: Vec<&str> = ids.iter().map(Id::as_str).collect();
     let of = |table: &'static str, column: &'static str| Expr::col((table, column));
     let mut own = <Product as Stored>::Table::find()
@@ -180,8 +178,7 @@ pub(crate) async fn hold_for_job(
         .filter(of("product", "own_id").is_in(sql::filled(&names)));
     QuerySelect::query(&mut own)
         .join(JoinType::InnerJoin, "shop", of("shop", "shop_id").equals(("product", "shop_id")))
-        .order_by(("product", "own_id"), Order::Asc)
-        .lock_with_tables(LockType::NoKeyUpdate, ["product"]);
+        .order_by(("product", "own_id"), Order::Asc);
     latest::ask(QuerySelect::query(&mut own));
     latest::ask_poured(QuerySelect::query(&mut own), work.shop, job);
     let rows = own.into_model::<<Product as Stored>::Row, ShopAndLast>().all(&work.tx).await?;
@@ -201,7 +198,7 @@ pub(crate) async fn hold_for_job(
         };
     }
     must_be_all(ids, &products)?;
-    Ok(shop.map(|shop| Held { shop, products, latest, poured }))
+    Ok(shop.map(|shop| Before { shop, products, latest, poured }))
 }
 
 fn must_be_all(ids: &BTreeSet<Id>, products: &[Product]) -> Result<(), StoreError> {

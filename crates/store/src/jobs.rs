@@ -9,7 +9,7 @@ use capful_domain::{
 use chrono::{DateTime, TimeDelta, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait, SimpleExpr};
 
-use crate::books::{self, Held, Told};
+use crate::books::{self, Before, Told};
 use crate::change::{Finish, Outcome};
 use crate::error::{Failure, StoreError};
 use crate::latest::When;
@@ -39,7 +39,7 @@ impl Work<'_> {
 
     pub(crate) async fn change_job(&self, job: &Job) -> Result<Outcome, Failure> {
         self.check_types(job).await?;
-        let (place, old) = self.hold_job(&job.id).await?;
+        let (place, old) = self.find_job(&job.id).await?;
         let changed = Job {
             booked_at: old.booked_at,
             status: old.status,
@@ -52,7 +52,7 @@ impl Work<'_> {
     }
 
     pub(crate) async fn start_job(&self, id: &Id, at: DateTime<Utc>) -> Result<Outcome, Failure> {
-        let (place, mut job) = self.hold_job(id).await?;
+        let (place, mut job) = self.find_job(id).await?;
         must_be(&job, &[JobStatus::Booked], "started")?;
         must_follow(at, job.booked_at, "booked")?;
         job.status = JobStatus::Started;
@@ -61,7 +61,7 @@ impl Work<'_> {
     }
 
     pub(crate) async fn cancel_job(&self, id: &Id, at: DateTime<Utc>) -> Result<Outcome, Failure> {
-        let (place, mut job) = self.hold_job(id).await?;
+        let (place, mut job) = self.find_job(id).await?;
         must_be(&job, &[JobStatus::Booked, JobStatus::Started], "cancelled")?;
         must_follow(at, job.booked_at, "booked")?;
         job.status = JobStatus::Cancelled;
@@ -71,8 +71,8 @@ impl Work<'_> {
 
     /// Ends a job. What it took is written down as pours, those that nobody measured as expected.
     ///
-    /// This is what a shop does most, so it asks little: one query each for what is held of
-    /// products and of containers, the job as it was read is written over where it still is that,
+    /// This is what a shop does most, so it asks little: one query each for its products and for
+    /// their containers, the job as it was read is written over where it still is that,
     /// and everything else that is written goes out at once.
     pub(crate) async fn finish_job(&self, finish: &Finish) -> Result<Outcome, Failure> {
         let (place, job) = (finish.job.place, &finish.job.row);
@@ -85,43 +85,43 @@ impl Work<'_> {
         let of_all = finish.pours.iter().map(|pour| &pour.product);
         let of_all: BTreeSet<Id> =
             of_all.chain(finish.expected.iter().map(|pour| &pour.product)).cloned().collect();
-        let held = books::hold_for_job(self, &of_all, &job.id).await?;
+        let before = books::for_job(self, &of_all, &job.id).await?;
         let ended = Job { status: JobStatus::Done, finished_at: Some(finish.at), ..job.clone() };
         let version = sql::overwrite_version(self, place, &ended).await?;
         let mut outcome = Outcome { version: Some(version), ..Outcome::default() };
         outcome.written.push(job.id.to_string());
-        if let Some(held) = held {
-            let pours = self.pours_of(finish, &held)?;
+        if let Some(before) = before {
+            let pours = self.pours_of(finish, &before)?;
             let rows: Vec<ShelfRow<'_>> = pours.iter().map(ShelfRow::Pour).collect();
             self.gather();
-            let to = (&held.products[..], &held.latest);
-            let late = books::post_to(self, &held.shop, to, &rows, Told::Now, &mut outcome).await?;
+            let to = (&before.products[..], &before.latest);
+            let late =
+                books::post_to(self, &before.shop, to, &rows, Told::Now, &mut outcome).await?;
             sql::insert(self, &pours).await?;
-            self.restate_late(&held.shop, late, &mut outcome).await?;
+            self.restate_late(&before.shop, late, &mut outcome).await?;
             outcome.written.extend(pours.iter().map(|pour| pour.id.to_string()));
         }
         Ok(outcome)
     }
 
-    /// The measured pours of a job that ends, and the expected ones of the rest. Its products are
-    /// held: nobody pours any of them meanwhile.
-    fn pours_of(&self, finish: &Finish, held: &Held) -> Result<Vec<Pour>, Failure> {
+    /// The measured pours of a job that ends, and the expected ones of the rest.
+    fn pours_of(&self, finish: &Finish, before: &Before) -> Result<Vec<Pour>, Failure> {
         let job = &finish.job.row.id;
         let mut pours = Vec::with_capacity(finish.pours.len() + finish.expected.len());
         for pour in &finish.pours {
             if pour.job.as_ref().is_some_and(|other| other != job) {
                 return refuse(&format!("job: {job}, or none, in the pours of its end"));
             }
-            let at = self.in_turn(pour.at, held.latest.of(&pour.product));
+            let at = self.in_turn(pour.at, before.latest.of(&pour.product));
             pours.push(Pour { job: Some(job.clone()), at, ..pour.clone() });
         }
         let measured: HashSet<&Id> = finish.pours.iter().map(|pour| &pour.product).collect();
         for pour in &finish.expected {
-            if measured.contains(&pour.product) || held.poured.contains(&pour.product) {
+            if measured.contains(&pour.product) || before.poured.contains(&pour.product) {
                 continue;
             }
-            let product = held.products.iter().find(|product| product.id == pour.product);
-            let at = self.in_turn(finish.at, held.latest.of(&pour.product));
+            let product = before.products.iter().find(|product| product.id == pour.product);
+            let at = self.in_turn(finish.at, before.latest.of(&pour.product));
             pours.extend(product.and_then(|product| self.as_expected(pour, product, finish, at)));
         }
         Ok(pours)
@@ -183,8 +183,8 @@ impl Work<'_> {
         Ok(outcome)
     }
 
-    async fn hold_job(&self, id: &Id) -> Result<(Place, Job), Failure> {
-        let (place, job) = sql::hold::<Job>(self, id.as_str()).await?;
+    async fn find_job(&self, id: &Id) -> Result<(Place, Job), Failure> {
+        let (place, job) = sql::get::<Job>(self, id.as_str()).await?;
         self.must_match::<Job>(id.as_str(), place.version)?;
         Ok((place, job))
     }

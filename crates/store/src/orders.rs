@@ -54,7 +54,7 @@ impl Work<'_> {
         let orders: BTreeSet<&Id> =
             receipts.iter().filter_map(|receipt| receipt.order.as_ref()).collect();
         for id in orders {
-            let (_, order) = sql::hold::<Order>(self, id.as_str()).await?;
+            let (_, order) = sql::get::<Order>(self, id.as_str()).await?;
             check_order(&order, receipts)?;
         }
         if receipts.iter().any(|receipt| !(1..=MOST_CONTAINERS).contains(&receipt.containers)) {
@@ -94,7 +94,7 @@ impl Work<'_> {
     }
 
     pub(crate) async fn set_order(&self, id: &Id, status: OrderStatus) -> Result<Outcome, Failure> {
-        let (place, mut order) = sql::hold::<Order>(self, id.as_str()).await?;
+        let (place, mut order) = sql::get::<Order>(self, id.as_str()).await?;
         self.must_match::<Order>(id.as_str(), place.version)?;
         if order.status == Some(OrderStatus::Cancelled) && status != OrderStatus::Cancelled {
             return refuse(&format!("order {id} is cancelled: place a new one"));

@@ -82,7 +82,7 @@ impl Work<'_> {
         }
         self.put_gathered().await?;
         let ids: BTreeSet<Id> = late.keys().cloned().collect();
-        for product in books::hold_products(self, &ids).await? {
+        for product in books::the_products(self, &ids).await? {
             if let Some(source) = late.get(&product.id) {
                 self.restate(shop, &product, &Why::Late(source.clone()), outcome).await?;
             }
@@ -116,13 +116,13 @@ impl Work<'_> {
         let shop = self.the_shop().await?;
         let all = sql::list::<Product>(&self.tx, self.shop, None).await?;
         let ids = all.into_iter().map(|(_, product)| product.id).collect();
-        for product in books::hold_products(self, &ids).await? {
+        for product in books::the_products(self, &ids).await? {
             self.restate(&shop, &product, &Why::Changed, &mut outcome).await?;
         }
         Ok(outcome)
     }
 
-    /// Restates a product, which is held.
+    /// Restates a product.
     pub(crate) async fn restate(
         &self,
         shop: &Shop,

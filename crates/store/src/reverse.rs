@@ -39,15 +39,15 @@ impl Work<'_> {
         // The product first, as whoever posts to it does: from here on nothing is added to what
         // the row brought, and it names one product for ever.
         let products = BTreeSet::from([row.as_row().product().clone()]);
-        let held = books::hold_products(self, &products).await?;
-        let (place, row) = sql::hold::<T>(self, id).await?;
+        let involved = books::the_products(self, &products).await?;
+        let (place, row) = sql::get::<T>(self, id).await?;
         if place.reversed_at.is_some() {
             return refuse(&format!("{} {id} was reversed before: nothing is left of it", T::WHAT));
         }
         let mut outcome = Outcome { written: vec![id.to_owned()], ..Outcome::default() };
         let own = self.movements_of(&source).await?;
         if !own.is_empty() {
-            let undoing = self.prepare(&held, &own).await?;
+            let undoing = self.prepare(&involved, &own).await?;
             self.undo(undoing, std::slice::from_ref(&source), &mut outcome).await?;
         }
         let reversed = Place { reversed_at: Some(self.now), ..place };
@@ -57,7 +57,7 @@ impl Work<'_> {
         }
         let shop = self.the_shop().await?;
         let why = Why::Reversed(source);
-        for product in &held {
+        for product in &involved {
             self.restate(&shop, product, &why, &mut outcome).await?;
         }
         Ok(outcome)
@@ -109,10 +109,10 @@ impl Work<'_> {
         if by_product.is_empty() {
             return Ok(late);
         }
-        // With those that are poured to: all that are held are held in one order.
+        // With those that are poured to.
         let poured = pours.iter().map(|pour| pour.product.clone());
         let products = by_product.keys().cloned().chain(poured).collect();
-        let held = books::hold_products(self, &products).await?;
+        let involved = books::the_products(self, &products).await?;
         for (product, own) in by_product {
             let of_job = |pour: &&&Pour| {
                 own.iter().any(|own| pour.job.as_ref() == Some(own.movement.source.id()))
@@ -122,7 +122,7 @@ impl Work<'_> {
             }
             let sources: BTreeSet<&Source> = own.iter().map(|own| &own.movement.source).collect();
             let sources: Vec<Source> = sources.into_iter().cloned().collect();
-            let undoing = self.prepare(&held, &own).await?;
+            let undoing = self.prepare(&involved, &own).await?;
             self.undo(undoing, &sources, outcome).await?;
         }
         Ok(late)
@@ -141,7 +141,11 @@ impl Work<'_> {
     }
 
     /// Takes up the books of the containers that some movements touched.
-    async fn prepare(&self, held: &[Product], own: &[StoredMovement]) -> Result<Undoing, Failure> {
+    async fn prepare(
+        &self,
+        involved: &[Product],
+        own: &[StoredMovement],
+    ) -> Result<Undoing, Failure> {
         let shop = self.the_shop().await?;
         let products = own.iter().map(|own| own.movement.product.clone()).collect();
         let names: BTreeSet<&str> = own.iter().map(|own| own.movement.container.as_str()).collect();
@@ -156,7 +160,7 @@ impl Work<'_> {
             history.extend(self.history(names).await?);
         }
         taken.left.movements = linked(&history);
-        let ledger = Ledger::resume(&shop, held, taken.left.clone());
+        let ledger = Ledger::resume(&shop, involved, taken.left.clone());
         Ok(Undoing { taken, ledger, history })
     }
 

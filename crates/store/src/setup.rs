@@ -4,8 +4,8 @@ use capful_domain::facts::Receipt;
 use capful_domain::{
     Amount, Id, JobType, NamedRatio, Offer, Product, SheetRow, Shop, Supplier, Unit,
 };
-use sea_orm::sea_query::{Expr, ExprTrait, LockType};
-use sea_orm::{EntityTrait, QueryFilter, QuerySelect};
+use sea_orm::sea_query::{Expr, ExprTrait};
+use sea_orm::{EntityTrait, QueryFilter};
 
 use crate::change::{Change, Outcome};
 use crate::error::{Failure, StoreError};
@@ -52,15 +52,6 @@ impl Work<'_> {
         }
     }
 
-    /// The same, held until the end of the transaction.
-    async fn hold_shop(&self) -> Result<Option<(Place, Shop)>, Failure> {
-        let own = <Shop as Stored>::Table::find().filter(sql::of_shop(self.shop));
-        match own.lock(LockType::NoKeyUpdate).one(&self.tx).await? {
-            Some(row) => Ok(Some(Shop::from_row(&row)?)),
-            None => Ok(None),
-        }
-    }
-
     /// The shop's settings.
     pub(crate) async fn the_shop(&self) -> Result<Shop, Failure> {
         let shop = self.find_shop().await?.map(|(_, shop)| shop);
@@ -68,7 +59,7 @@ impl Work<'_> {
     }
 
     async fn put_shop(&self, shop: &Shop) -> Result<Outcome, Failure> {
-        let before = self.hold_shop().await?;
+        let before = self.find_shop().await?;
         if let Some((_, old)) = &before
             && old.currency != shop.currency
         {
@@ -91,7 +82,7 @@ impl Work<'_> {
             let fits = "a unit of the same kind as the product's";
             return refuse(&format!("container_size: more than nothing, in {fits}"));
         }
-        let before = sql::find_held::<Product>(self, product.id.as_str()).await?;
+        let before = sql::find::<Product>(&self.tx, self.shop, product.id.as_str()).await?;
         let Some((place, old)) = before else { return self.write_over(product, None).await };
         if old.unit != product.unit {
             self.may_be_measured_in(&old, product.unit).await?;
@@ -185,8 +176,7 @@ impl Work<'_> {
     }
 
     async fn put_sheet_row(&self, row: &SheetRow) -> Result<Outcome, Failure> {
-        // Held, as `put_service` writes the whole sheet of one that it holds.
-        sql::hold::<JobType>(self, row.job_type.as_str()).await?;
+        sql::get::<JobType>(self, row.job_type.as_str()).await?;
         self.check_sheet_row(row).await?;
         self.put(row).await
     }
@@ -206,7 +196,7 @@ impl Work<'_> {
     }
 
     async fn put<T: Stored>(&self, row: &T) -> Result<Outcome, Failure> {
-        let before = sql::find_held::<T>(self, &row.key()).await?;
+        let before = sql::find::<T>(&self.tx, self.shop, &row.key()).await?;
         self.write_over(row, before.map(|(place, _)| place)).await
     }
 

@@ -56,24 +56,10 @@ pub(crate) async fn find<T: Stored>(
     }
 }
 
-/// The same, to be written over: PostgreSQL holds it until the end of the transaction, SQLite has
-/// one writer at a time.
-pub(crate) async fn find_held<T: Stored>(
-    work: &Work<'_>,
-    key: &str,
-) -> Result<Option<(Place, T)>, Failure> {
-    use sea_orm::QuerySelect;
-    let own = T::Table::find().filter(of_shop(work.shop)).filter(Expr::col("own_id").eq(key));
-    let held = own.lock(sea_orm::sea_query::LockType::NoKeyUpdate);
-    match held.one(&work.tx).await? {
-        Some(row) => Ok(Some(T::from_row(&row)?)),
-        None => Ok(None),
-    }
-}
-
 /// The same, where it has to be there.
-pub(crate) async fn hold<T: Stored>(work: &Work<'_>, key: &str) -> Result<(Place, T), Failure> {
-    Ok(find_held(work, key).await?.ok_or_else(|| not_found::<T>(key))?)
+pub(crate) async fn get<T: Stored>(work: &Work<'_>, key: &str) -> Result<(Place, T), Failure> {
+    let found = find::<T>(&work.tx, work.shop, key).await?;
+    Ok(found.ok_or_else(|| not_found::<T>(key))?)
 }
 
 pub(crate) fn not_found<T: Stored>(key: &str) -> StoreError {
@@ -179,7 +165,7 @@ pub(crate) async fn overwrite_version<T: Stored>(
     if update.exec(&work.tx).await?.rows_affected == 1 {
         return Ok(next.version);
     }
-    let (now, _) = hold::<T>(work, &row.key()).await?;
+    let (now, _) = get::<T>(work, &row.key()).await?;
     Err(StoreError::Stale { what: T::WHAT, id: row.key(), version: now.version }.into())
 }
 

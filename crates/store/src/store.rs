@@ -21,7 +21,7 @@ use crate::error::{Failure, StoreError};
 use crate::idempotency;
 use crate::moments;
 use crate::sql;
-use crate::together::Together;
+use crate::together::Groups;
 
 /// How often a change is tried where others are faster.
 const TRIES: u32 = 20;
@@ -34,8 +34,7 @@ const MAKING_TRIES: u64 = 16;
 pub struct Store {
     pub(crate) writer: DatabaseConnection,
     pub(crate) readers: DatabaseConnection,
-    /// Changes of SQLite, which has one writer.
-    together: Option<Together>,
+    together: Groups,
     ids: Mutex<ContextV7>,
     running: Mutex<HashSet<(Uuid, String)>>,
 }
@@ -106,8 +105,7 @@ impl Store {
     pub async fn open(url: &str) -> Result<Self, StoreError> {
         let (writer, readers) = connection::open(url).await?;
         let ids = Mutex::new(ContextV7::new());
-        let is_sqlite = writer.get_database_backend() == DbBackend::Sqlite;
-        let together = is_sqlite.then(Together::default);
+        let together = Groups::default();
         let store = Self { writer, readers, together, ids, running: Mutex::default() };
         store.pending().await?;
         Ok(store)
@@ -232,13 +230,8 @@ impl Store {
         answer: &(impl Fn(&Outcome) -> Answer + Send + Sync),
         is_careful: bool,
     ) -> Result<Done<Outcome>, Failure> {
-        let (turn, tx) = match &self.together {
-            Some(together) => {
-                let (turn, tx) = together.turn(self).await?;
-                (Some(turn), tx)
-            }
-            None => (None, self.begin().await?),
-        };
+        let together = self.together.of(self.writer.get_database_backend(), asked.shop);
+        let (turn, tx) = together.turn(self, asked.shop).await?;
         let work = Work {
             store: self,
             tx,
@@ -255,18 +248,27 @@ impl Store {
             idempotency::keep(&work, once, &answer).await?;
         }
         work.put_gathered().await?;
-        match turn {
-            Some(turn) => turn.end(work.tx, is_careful).await?,
-            None => work.tx.commit().await?,
-        }
+        turn.end(work.tx, is_careful).await?;
         Ok(Done::Now(outcome, answer))
     }
 
-    /// Begins to write. What is not committed is taken back.
-    pub(crate) async fn begin(&self) -> Result<DatabaseTransaction, sea_orm::DbErr> {
+    /// Begins to change a shop. What is not committed is taken back.
+    ///
+    /// Whoever changes a shop waits for who did before: what is read from here on is what they
+    /// left. SQLite has one writer; for PostgreSQL that is a lock of its own, which is held before
+    /// the first row is read.
+    pub(crate) async fn begin(&self, shop: Uuid) -> Result<DatabaseTransaction, sea_orm::DbErr> {
         let sqlite_transaction_mode = Some(SqliteTransactionMode::Immediate);
         let options = TransactionOptions { sqlite_transaction_mode, ..Default::default() };
-        self.writer.begin_with_options(options).await
+        let tx = self.writer.begin_with_options(options).await?;
+        if tx.get_database_backend() == DbBackend::Postgres {
+            let (key, _) = shop.as_u64_pair();
+            let lock = "SELECT pg_advisory_xact_lock($1, $2)";
+            let values = [(key >> 32) as i32, key as i32].map(Value::from);
+            tx.execute_raw(Statement::from_sql_and_values(DbBackend::Postgres, lock, values))
+                .await?;
+        }
+        Ok(tx)
     }
 
     /// Notes that a request runs, until what is given back is dropped.

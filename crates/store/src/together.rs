@@ -1,15 +1,18 @@
-//! Changes that come at the same time reach SQLite's file together.
+//! Changes that come at the same time reach the disk together.
 //!
-//! SQLite has one writer, and each commit waits for the disk. Where others wait for their turn, a
-//! change leaves the transaction open to them and is told when the last of them has committed it:
-//! nobody is answered before what was written for them is on the disk. Where one of them fails, all
-//! are taken back, and each is tried again.
+//! A shop is changed by one at a time (SQLite's file too), and each commit waits for the disk. Where
+//! others wait for their turn, a change leaves the transaction open to them and is told when the
+//! last of them has committed it: nobody is answered before what was written for them is on the
+//! disk. Where one of them fails, all are taken back, and each is tried again.
 
+use std::collections::HashMap;
 use std::sync::atomic::{AtomicUsize, Ordering::SeqCst};
+use std::sync::{Arc, PoisonError};
 use std::time::Duration;
 
-use sea_orm::DatabaseTransaction;
+use sea_orm::{DatabaseTransaction, DbBackend};
 use tokio::sync::{Mutex, MutexGuard, watch};
+use uuid::Uuid;
 
 use crate::error::Failure;
 use crate::store::Store;
@@ -18,6 +21,19 @@ use crate::store::Store;
 const MOST: usize = 16;
 /// How long a change waits for those after it. Who was to come next may have gone away.
 const WAIT: Duration = Duration::from_millis(5);
+
+/// Who may share a transaction: those who change one shop, in SQLite those who change any.
+#[derive(Debug, Default)]
+pub(crate) struct Groups(std::sync::Mutex<HashMap<Uuid, Arc<Together>>>);
+
+impl Groups {
+    /// Those who change this shop.
+    pub(crate) fn of(&self, backend: DbBackend, shop: Uuid) -> Arc<Together> {
+        let shop = if backend == DbBackend::Sqlite { Uuid::nil() } else { shop };
+        let mut groups = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        Arc::clone(groups.entry(shop).or_default())
+    }
+}
 
 /// The transaction that is open to whoever comes next, where one is.
 #[derive(Debug, Default)]
@@ -64,6 +80,7 @@ impl Together {
     pub(crate) async fn turn(
         &self,
         store: &Store,
+        shop: Uuid,
     ) -> Result<(Turn<'_>, DatabaseTransaction), Failure> {
         let waits = Waits::new(&self.waiting);
         let mut open = self.open.lock().await;
@@ -71,7 +88,7 @@ impl Together {
         let Begun { tx, changes, committed } = match open.take() {
             Some(begun) => begun,
             None => {
-                let tx = store.begin().await?;
+                let tx = store.begin(shop).await?;
                 Begun { tx, changes: 0, committed: watch::Sender::new(false) }
             }
         };

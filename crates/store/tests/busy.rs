@@ -20,7 +20,7 @@ async fn who_waits_for_long_is_told(fresh: Fresh) {
     let other = Database::connect(one).await.unwrap();
     let hold = match fresh.url.starts_with("sqlite") {
         true => "BEGIN IMMEDIATE",
-        false => "BEGIN; UPDATE product SET notes = 'held'",
+        false => "BEGIN; UPDATE container SET meant = own_id",
     };
     other.execute_unprepared(hold).await.unwrap();
     let pour = Change::Pour(vec![pour("p1", noon(3), "soap", 100)]);

@@ -1,0 +1,207 @@
+//! A form that was sent: its fields, that it comes from a page of this session, and the key that
+//! it is known again by.
+
+use axum::extract::{FromRequest, Request};
+use axum::http::{HeaderMap, header};
+use capful_store::Asked;
+use serde::de::DeserializeOwned;
+use sha2::{Digest, Sha256};
+
+use super::visitor::Visitor;
+use crate::api::Api;
+use crate::once;
+use crate::problem::{Kind, Problem};
+
+/// The fields that every form carries: what says that it is this session's, and its key.
+const OWN: [&str; 2] = ["csrf", "key"];
+
+/// The fields of a form, in their order.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(crate) struct Fields(Vec<(String, String)>);
+
+impl Fields {
+    /// Reads what stands behind the `?` of an address, or in the body of a form.
+    pub(crate) fn read(text: &[u8]) -> Self {
+        Self(form_urlencoded::parse(text).into_owned().collect())
+    }
+
+    /// A field; nothing where it is not there or empty.
+    pub(crate) fn text(&self, name: &str) -> Option<&str> {
+        self.all(name).find(|text| !text.is_empty())
+    }
+
+    /// A field, as a form shows it again.
+    pub(crate) fn shown(&self, name: &str) -> &str {
+        self.text(name).unwrap_or_default()
+    }
+
+    /// Every field of a name, without spaces around it.
+    pub(crate) fn all<'f>(&'f self, name: &'f str) -> impl Iterator<Item = &'f str> {
+        self.0.iter().filter(move |(own, _)| own == name).map(|(_, text)| text.trim())
+    }
+
+    /// Whether a box of this name and value is ticked.
+    pub(crate) fn ticked(&self, name: &str, value: &str) -> bool {
+        self.all(name).any(|text| text == value)
+    }
+
+    /// Puts a field in place of those of its name.
+    pub(crate) fn set(&mut self, name: &str, value: impl Into<String>) {
+        self.0.retain(|(own, _)| own != name);
+        self.0.push((name.to_owned(), value.into()));
+    }
+
+    /// These fields as the body that the same operation takes over HTTP: those that are not filled
+    /// in are not there, those of `lists` are lists.
+    ///
+    /// # Errors
+    /// [`Problem`] where a field is missing that has to be there.
+    pub(crate) fn body<T: DeserializeOwned>(
+        &self,
+        names: &[&str],
+        lists: &[&str],
+    ) -> Result<T, Problem> {
+        let mut body = serde_json::Map::new();
+        for name in names {
+            if let Some(text) = self.text(name) {
+                body.insert((*name).to_owned(), text.into());
+            }
+        }
+        for name in lists {
+            let all: Vec<&str> = self.all(name).filter(|text| !text.is_empty()).collect();
+            body.insert((*name).to_owned(), all.into());
+        }
+        serde_path_to_error::deserialize(serde_json::Value::Object(body)).map_err(|error| {
+            let text = error.inner().to_string();
+            let missing = text.strip_prefix("missing field `").and_then(|rest| rest.split('`').next());
+            match missing {
+                Some(field) => Problem::field(field, "this has to be filled in"),
+                None => Problem::field(&error.path().to_string(), text),
+            }
+        })
+    }
+}
+
+/// A form of a page, sent by the person that the page was made for.
+#[derive(Debug, Clone)]
+pub(crate) struct Form {
+    pub fields: Fields,
+    /// Who sent it.
+    pub visitor: Visitor,
+    key: String,
+    fingerprint: String,
+}
+
+impl Form {
+    /// What the store is asked.
+    pub(crate) fn asked(&self, api: &Api) -> Asked {
+        let caller = &self.visitor.caller;
+        let asked = Asked::plainly(caller.shop, api.now()).by(caller.by);
+        asked.once(&self.key, &self.fingerprint)
+    }
+
+    /// The same, where the row is still of the version that the page showed.
+    pub(crate) fn asked_of(&self, api: &Api, version: Option<i64>) -> Asked {
+        Asked { if_match: version, ..self.asked(api) }
+    }
+
+    /// The version that the page showed.
+    ///
+    /// # Errors
+    /// [`Problem`] where it is no number.
+    pub(crate) fn version(&self) -> Result<Option<i64>, Problem> {
+        let text = self.fields.text("version");
+        let number = text.map(str::parse).transpose();
+        number.map_err(|_| Problem::field("version", "a page's own version of the row"))
+    }
+}
+
+impl FromRequest<Api> for Form {
+    type Rejection = Problem;
+
+    async fn from_request(request: Request, api: &Api) -> Result<Self, Problem> {
+        let visitor = request.extensions().get::<Visitor>().cloned();
+        let visitor = visitor.ok_or_else(|| Problem::new(Kind::NoToken, "sign in first"))?;
+        must_be_own(request.headers())?;
+        let path = request.uri().path().to_owned();
+        let fields = read(request, api).await?;
+        if fields.text("csrf") != Some(&visitor.csrf) {
+            let detail = "this page was made for another session: load it again and send it again; \
+                          nothing was changed";
+            return Err(Problem::new(Kind::ScopeTooNarrow, detail));
+        }
+        let key = fields.text("key").unwrap_or_default().to_owned();
+        if key.is_empty() || key.len() > 100 || !key.bytes().all(|byte| byte.is_ascii_graphic()) {
+            return Err(Problem::new(Kind::NoKey, "load the page again and send it again"));
+        }
+        let mut digest = Sha256::new().chain_update("PAGE ").chain_update(&path);
+        for (name, text) in fields.0.iter().filter(|(name, _)| !OWN.contains(&name.as_str())) {
+            digest = digest.chain_update(format!("\n{}:{name}={}:{text}", name.len(), text.len()));
+        }
+        let fingerprint = digest.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
+        Ok(Self { fields, visitor, key: format!("page-{key}"), fingerprint })
+    }
+}
+
+/// A form of somebody who is not signed in yet.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct OpenForm(pub Fields);
+
+impl FromRequest<Api> for OpenForm {
+    type Rejection = Problem;
+
+    async fn from_request(request: Request, api: &Api) -> Result<Self, Problem> {
+        must_be_own(request.headers())?;
+        Ok(Self(read(request, api).await?))
+    }
+}
+
+async fn read(request: Request, api: &Api) -> Result<Fields, Problem> {
+    let bytes = once::bytes_of(request, api).await?;
+    Ok(Fields::read(&bytes))
+}
+
+/// Refuses what a page of somebody else sends. Browsers say where a form comes from.
+fn must_be_own(headers: &HeaderMap) -> Result<(), Problem> {
+    let told = |name| headers.get(name).and_then(|value| value.to_str().ok());
+    let from_site = told("sec-fetch-site").is_none_or(|from| ["same-origin", "none"].contains(&from));
+    let host = told(header::HOST.as_str()).unwrap_or_default();
+    let from_host = told(header::ORIGIN.as_str()).is_none_or(|origin| {
+        origin.split_once("://").is_some_and(|(_, of)| of == host)
+    });
+    if from_site && from_host {
+        return Ok(());
+    }
+    let detail = "this form was sent from another site: nothing was changed";
+    Err(Problem::new(Kind::ScopeTooNarrow, detail))
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_form_of_another_site_is_refused() {
+        let with = |pairs: &[(&'static str, &'static str)]| {
+            let mut headers = HeaderMap::new();
+            for (name, value) in pairs {
+                headers.insert(*name, value.parse().unwrap());
+            }
+            must_be_own(&headers).is_ok()
+        };
+        assert!(with(&[]));
+        assert!(with(&[("host", "shop:80"), ("origin", "http://shop:80")]));
+        assert!(!with(&[("host", "shop:80"), ("origin", "http://other")]));
+        assert!(!with(&[("host", "shop:80"), ("origin", "null")]));
+        assert!(!with(&[("sec-fetch-site", "cross-site")]));
+    }
+
+    #[test]
+    fn fields_become_a_body() {
+        let fields = Fields::read(b"product=soap&quantity=&job_types=a&job_types=b&other=1");
+        let body: serde_json::Value =
+            fields.body(&["product", "quantity"], &["job_types"]).unwrap();
+        assert_eq!(body, serde_json::json!({"product": "soap", "job_types": ["a", "b"]}));
+    }
+}

@@ -1,0 +1,128 @@
+//! What the pages say, in one place: `text/en/*.ftl`, one file for each part.
+//!
+//! A text is found by its name. Another language is another directory of the same names.
+
+use std::fmt;
+use std::sync::LazyLock;
+
+use fluent_bundle::concurrent::FluentBundle;
+use fluent_bundle::{FluentArgs, FluentResource, FluentValue};
+use unic_langid::langid;
+
+/// The files, each with the texts of one part.
+const FILES: [(&str, &str); 4] = [
+    ("frame", include_str!("../../text/en/frame.ftl")),
+    ("deeds", include_str!("../../text/en/deeds.ftl")),
+    ("people", include_str!("../../text/en/people.ftl")),
+    ("today", include_str!("../../text/en/today.ftl")),
+];
+
+/// The texts of one language.
+pub(crate) struct Words(FluentBundle<FluentResource>);
+
+static ENGLISH: LazyLock<Words> = LazyLock::new(Words::english);
+
+/// The texts in English.
+pub(crate) fn words() -> &'static Words {
+    &ENGLISH
+}
+
+impl fmt::Debug for Words {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Words")
+    }
+}
+
+impl Words {
+    fn english() -> Self {
+        let mut bundle = FluentBundle::new_concurrent(vec![langid!("en")]);
+        // Marks around what is put in are for texts of both directions.
+        bundle.set_use_isolating(false);
+        for (file, text) in FILES {
+            let resource = FluentResource::try_new(text.to_owned()).unwrap_or_else(|(read, wrong)| {
+                tracing::error!(file, ?wrong, "a text cannot be read");
+                read
+            });
+            bundle.add_resource_overriding(resource);
+        }
+        Self(bundle)
+    }
+
+    /// A text by its name.
+    pub(crate) fn say<'w>(&'w self, name: &'w str) -> Saying<'w> {
+        Saying { words: self, name, values: FluentArgs::new() }
+    }
+
+    /// Whether there is such a text.
+    pub(crate) fn has(&self, name: &str) -> bool {
+        self.0.has_message(name)
+    }
+}
+
+/// A text that is still to be told what stands in it.
+pub(crate) struct Saying<'w> {
+    words: &'w Words,
+    name: &'w str,
+    values: FluentArgs<'w>,
+}
+
+impl<'w> Saying<'w> {
+    /// Puts a value in.
+    pub(crate) fn with(mut self, name: &'w str, value: impl fmt::Display) -> Self {
+        let text = value.to_string();
+        // A whole number chooses between one and many.
+        let value = match text.parse::<i64>() {
+            Ok(number) => FluentValue::from(number),
+            Err(_) => FluentValue::from(text),
+        };
+        self.values.set(name, value);
+        self
+    }
+}
+
+impl fmt::Display for Saying<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let bundle = &self.words.0;
+        let Some(pattern) = bundle.get_message(self.name).and_then(|message| message.value())
+        else {
+            return f.write_str(self.name);
+        };
+        let mut wrong = Vec::new();
+        f.write_str(&bundle.format_pattern(pattern, Some(&self.values), &mut wrong))
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_file_can_be_read() {
+        for (file, text) in FILES {
+            let wrong = FluentResource::try_new(text.to_owned()).map_err(|(_, wrong)| wrong);
+            assert!(wrong.is_ok(), "{file}: {:?}", wrong.err());
+        }
+    }
+
+    /// Names in quotes behind `say(`, in templates and in code.
+    fn said(text: &str) -> impl Iterator<Item = &str> {
+        text.split("say(\"").skip(1).filter_map(|rest| rest.split('"').next())
+    }
+
+    #[test]
+    fn every_text_that_is_said_is_there() {
+        let own = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+        let mut checked = 0;
+        for folder in ["templates", "src/pages"] {
+            for file in std::fs::read_dir(own.join(folder)).unwrap() {
+                let text = std::fs::read_to_string(file.unwrap().path()).unwrap_or_default();
+                for name in said(&text).filter(|name| !name.contains(['{', '\n', ' '])) {
+                    assert!(words().has(name), "{folder}: no text is called {name:?}");
+                    checked += 1;
+                }
+            }
+        }
+        assert!(checked > 20, "only {checked} texts are said");
+    }
+}

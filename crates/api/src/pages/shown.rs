@@ -1,0 +1,65 @@
+//! A page as it is sent: what a template makes, with the headers that keep it to itself.
+
+use askama::Template;
+use axum::http::{HeaderName, HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Redirect, Response};
+use capful_store::{Answer, Done, Outcome};
+
+use crate::problem::Problem;
+
+/// Marks an answer that is a page already, whatever its status.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct IsPage;
+
+/// Nothing is loaded, framed or sent to from a page but what is its own.
+const POLICY: &str = "default-src 'self'; img-src 'self' data:; object-src 'none'; \
+                      base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
+
+const HEADERS: [(HeaderName, HeaderValue); 6] = [
+    (header::CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8")),
+    (header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(POLICY)),
+    (header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff")),
+    (header::REFERRER_POLICY, HeaderValue::from_static("same-origin")),
+    (header::X_FRAME_OPTIONS, HeaderValue::from_static("DENY")),
+    (header::CACHE_CONTROL, HeaderValue::from_static("no-store")),
+];
+
+/// A page.
+///
+/// # Errors
+/// [`Problem`] where the template fails.
+pub(crate) fn page(template: &impl Template) -> Result<Response, Problem> {
+    page_of(StatusCode::OK, template)
+}
+
+/// A page with a status.
+///
+/// # Errors
+/// [`Problem`] where the template fails.
+pub(crate) fn page_of(
+    status: StatusCode,
+    template: &impl Template,
+) -> Result<Response, Problem> {
+    let html = template.render().map_err(|error| Problem::internal(&error))?;
+    let mut response = (status, html).into_response();
+    for (name, value) in HEADERS {
+        response.headers_mut().insert(name, value);
+    }
+    response.extensions_mut().insert(IsPage);
+    Ok(response)
+}
+
+/// Where a form leads once what it asked for was done, as the answer that is kept.
+pub(crate) fn lead_to(path: &str, outcome: &Outcome) -> Answer {
+    let mark = if path.contains('?') { '&' } else { '?' };
+    let (path, place) = path.split_once('#').map_or((path, String::new()), |(path, place)| {
+        (path, format!("#{place}"))
+    });
+    let body = format!("{path}{mark}done={}{place}", outcome.deed);
+    Answer { status: StatusCode::SEE_OTHER.as_u16(), body }
+}
+
+/// Leads there.
+pub(crate) fn led(done: &Done<Outcome>) -> Response {
+    Redirect::to(&done.answer().body).into_response()
+}

@@ -9,7 +9,6 @@ use sea_orm::{DbErr, EntityTrait, FromQueryResult, QueryFilter, QueryResult, Que
 use uuid::Uuid;
 
 use crate::error::Failure;
-use crate::jobs::of_job;
 use crate::rows::{ProductColumn, Stored};
 use crate::sql;
 use crate::store::Work;
@@ -55,12 +54,21 @@ pub(crate) fn ask(query: &mut SelectStatement) {
     }
 }
 
-/// Adds to a query of products of a shop whether a pour of each stands for a job. The pours are
-/// sought by their job, of which there are a few, and not by product, of which there are many.
+/// Adds to a query of products of a shop whether a pour of each stands for a job.
+///
+/// The pours are sought by their job, of which there are a few. That they stand is asked in a way
+/// that no index of standing pours is taken for it: PostgreSQL takes one for small for as long as
+/// it has not looked, and reads all of them.
 pub(crate) fn ask_poured(query: &mut SelectStatement, shop: Uuid, job: &Id) {
     use sea_orm::sea_query::ExprTrait;
+    let stands = "CASE WHEN \"reversed_at\" IS NULL THEN 1 ELSE 0 END = 1";
     let mut poured = Query::select();
-    poured.column("product").from("pour").and_where(sql::of_shop(shop)).and_where(of_job(job));
+    poured
+        .column("product")
+        .from("pour")
+        .and_where(sql::of_shop(shop))
+        .and_where(Expr::col("job").eq(job.as_str()))
+        .and_where(Expr::cust(stands));
     let own = Expr::col(("product", "own_id"));
     query.expr_as(own.in_subquery(poured), "is_poured");
 }

@@ -6,6 +6,7 @@
 mod books;
 mod calendar;
 mod last_rows;
+mod people;
 mod rows;
 mod service;
 mod setup;
@@ -30,6 +31,7 @@ impl MigratorTrait for Migrator {
             Box::new(sought::Step),
             Box::new(last_rows::Step),
             Box::new(stamp::Step),
+            Box::new(people::Step),
         ]
     }
 }

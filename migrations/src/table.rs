@@ -126,6 +126,11 @@ impl NewTable {
         self.bound(&[column], other, &["own_id"])
     }
 
+    /// A column that names a row of another table by the service's id.
+    pub(crate) fn names_by_id(self, column: &'static str, other: &'static str) -> Self {
+        self.bound(&[column], other, &["id"])
+    }
+
     /// Rows of no shop but one that is there.
     pub(crate) fn belongs_to_shop(self) -> Self {
         self.bound(&[], "shop", &[])

@@ -14,19 +14,40 @@ pub struct Asked {
     pub once: Option<Once>,
     /// The version that was read, where the row is to be written only if it is still that.
     pub if_match: Option<i64>,
+    /// By whom, as it is told of who did what.
+    pub by: By,
+}
+
+/// By whom something was done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum By {
+    /// By nobody who is known: the program itself, on the machine that it runs on.
+    #[default]
+    Nobody,
+    /// By somebody who signed in.
+    Person(Uuid),
+    /// By a program that holds a token.
+    Token(Uuid),
 }
 
 impl Asked {
     /// A request that cannot come twice, of whatever version.
     #[must_use]
     pub const fn plainly(shop: Uuid, now: DateTime<Utc>) -> Self {
-        Self { shop, now, once: None, if_match: None }
+        Self { shop, now, once: None, if_match: None, by: By::Nobody }
     }
 
     /// The same, known again by a key and what was asked.
     #[must_use]
     pub fn once(mut self, key: &str, fingerprint: &str) -> Self {
         self.once = Some(Once { key: key.to_owned(), fingerprint: fingerprint.to_owned() });
+        self
+    }
+
+    /// The same, by somebody.
+    #[must_use]
+    pub const fn by(mut self, by: By) -> Self {
+        self.by = by;
         self
     }
 }

@@ -7,6 +7,7 @@ use capful_domain::{
     SheetRow, Shop, Supplier,
 };
 use chrono::{DateTime, Utc};
+use uuid::Uuid;
 
 use crate::listing::{Listed, Posted};
 
@@ -83,6 +84,12 @@ pub enum Change {
         kind: EventKind,
         /// Which.
         id: Id,
+    },
+
+    /// What somebody did is undone: what it wrote is reversed or as it was before.
+    Undo {
+        /// Which, as [`Outcome::deed`] and [`crate::Store::deeds`] give it.
+        deed: Uuid,
     },
 
     /// What is new in these facts, rows known by their ids. Makes the shop where there is none.
@@ -163,4 +170,15 @@ pub struct Outcome {
     pub containers: Vec<Container>,
     /// Rows that an import added to each table that got any.
     pub added: Vec<(&'static str, usize)>,
+    /// What it is known by among what was done, and undone by.
+    pub deed: Uuid,
+    /// What an edit wrote over, and what by, so that it can be undone.
+    pub(crate) edited: Option<Edited>,
+}
+
+/// What an edit wrote over, and what stands there since.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Edited {
+    pub before: serde_json::Value,
+    pub after: serde_json::Value,
 }

@@ -10,11 +10,11 @@ use chrono::{DateTime, TimeDelta, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait, SimpleExpr};
 
 use crate::books::{self, Before, Told};
-use crate::change::{Finish, Outcome};
+use crate::change::{Edited, Finish, Outcome};
 use crate::error::{Failure, StoreError};
 use crate::latest::When;
 use crate::moments::RESOLUTION;
-use crate::rows::{Place, Stored};
+use crate::rows::{Place, Stored, told};
 use crate::setup::refuse;
 use crate::shelf::ShelfRow;
 use crate::sql;
@@ -48,7 +48,9 @@ impl Work<'_> {
             cancelled_at: old.cancelled_at,
             ..job.clone()
         };
-        self.write_job(place, &changed).await
+        let mut outcome = self.write_job(place, &changed).await?;
+        outcome.edited = Some(Edited { before: told(&old), after: told(&changed) });
+        Ok(outcome)
     }
 
     pub(crate) async fn start_job(&self, id: &Id, at: DateTime<Utc>) -> Result<Outcome, Failure> {
@@ -189,7 +191,7 @@ impl Work<'_> {
         Ok((place, job))
     }
 
-    async fn write_job(&self, place: Place, job: &Job) -> Result<Outcome, Failure> {
+    pub(crate) async fn write_job(&self, place: Place, job: &Job) -> Result<Outcome, Failure> {
         let version = Some(sql::overwrite(self, place, job).await?);
         Ok(Outcome { written: vec![job.id.to_string()], version, ..Outcome::default() })
     }

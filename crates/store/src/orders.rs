@@ -4,14 +4,14 @@ use std::collections::BTreeSet;
 
 use capful_domain::facts::{Count, Discard, Mix, Opening, Pour, Receipt};
 use capful_domain::facts::{Order, OrderLine, OrderStatus};
-use capful_domain::{Id, Product, Supplier};
+use capful_domain::{Id, Product, Supplier, Word};
 
 use capful_folder::cells::MOST_CONTAINERS;
 
 use crate::books::{self, Told};
-use crate::change::Outcome;
+use crate::change::{Edited, Outcome};
 use crate::error::{Failure, StoreError};
-use crate::rows::Stored;
+use crate::rows::{Place, Stored};
 use crate::setup::refuse;
 use crate::shelf::ShelfRow;
 use crate::sql;
@@ -99,10 +99,26 @@ impl Work<'_> {
         if order.status == Some(OrderStatus::Cancelled) && status != OrderStatus::Cancelled {
             return refuse(&format!("order {id} is cancelled: place a new one"));
         }
+        let edited = Edited { before: told_status(order.status), after: told_status(Some(status)) };
         order.status = Some(status);
-        let version = Some(sql::overwrite(self, place, &order).await?);
-        Ok(Outcome { written: vec![id.to_string()], version, ..Outcome::default() })
+        let mut outcome = self.write_order(place, &order).await?;
+        outcome.edited = Some(edited);
+        Ok(outcome)
     }
+
+    pub(crate) async fn write_order(
+        &self,
+        place: Place,
+        order: &Order,
+    ) -> Result<Outcome, Failure> {
+        let version = Some(sql::overwrite(self, place, order).await?);
+        Ok(Outcome { written: vec![order.id.to_string()], version, ..Outcome::default() })
+    }
+}
+
+/// How an order stands, as it is kept with who edited it.
+pub(crate) fn told_status(status: Option<OrderStatus>) -> serde_json::Value {
+    status.map(|status| status.word()).into()
 }
 
 /// What comes against an order comes from its supplier, and not before it was placed.

@@ -39,6 +39,7 @@ impl Work<'_> {
             Change::PlaceOrder(order, lines) => self.place_order(order, lines).await,
             Change::SetOrder { order, status } => self.set_order(order, *status).await,
             Change::Reverse { kind, id } => self.reverse(*kind, id).await,
+            Change::Undo { deed } => self.undo_deed(*deed).await,
             Change::Import { facts, expected } => self.import(facts, expected).await,
         }
     }

@@ -17,6 +17,7 @@ use uuid::{ContextV7, Timestamp, Uuid};
 use crate::asked::{Answer, Asked, Done};
 use crate::change::{Change, Outcome};
 use crate::connection::{self, Making};
+use crate::deeds;
 use crate::error::{Failure, StoreError};
 use crate::idempotency;
 use crate::moments;
@@ -59,7 +60,7 @@ impl Work<'_> {
 
     /// From here on nothing is read that is written: what is written is gathered until its end.
     pub(crate) fn gather(&self) {
-        *self.later.lock().unwrap_or_else(PoisonError::into_inner) = Some(Vec::new());
+        self.later.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert_default();
     }
 
     /// Writes, now or with what is gathered.
@@ -241,8 +242,10 @@ impl Store {
             is_careful,
             later: Mutex::default(),
         };
-        let outcome = work.apply(change).await?;
+        let mut outcome = work.apply(change).await?;
+        work.gather();
         work.stamp(change).await?;
+        outcome.deed = deeds::keep(&work, asked.by, change, &outcome).await?;
         let answer = answer(&outcome);
         if let Some(once) = &asked.once {
             idempotency::keep(&work, once, &answer).await?;

@@ -17,7 +17,7 @@ on_both!(
     services_that_start_together_make_the_tables_once,
 );
 
-const TABLES: [&str; 20] = [
+const TABLES: [&str; 23] = [
     "shop",
     "product",
     "ratio",
@@ -38,6 +38,9 @@ const TABLES: [&str; 20] = [
     "movement",
     "idempotency",
     "token",
+    "person",
+    "session",
+    "deed",
 ];
 
 async fn there(connection: &DatabaseConnection) -> usize {

@@ -2,6 +2,7 @@
 
 use capful_domain::{Condition, Job, Money, Word};
 use chrono::{DateTime, NaiveDate, Utc};
+use serde_json::{Value, json};
 
 use super::text::{self, Unreadable};
 use super::{Place, Stored, sealed, table};
@@ -72,4 +73,34 @@ impl Stored for Job {
         };
         Ok((Place { version: row.version, ..Place::new(row.shop_id, row.id) }, job))
     }
+}
+
+/// What an edit of a job may write over, as it is kept with who edited it.
+pub(crate) fn told(job: &Job) -> Value {
+    json!({
+        "planned_on": job.planned_on.to_string(),
+        "job_types": text::list_text(&job.job_types),
+        "size": job.size.word(),
+        "condition": job.condition.grade(),
+        "vehicle": job.vehicle,
+        "price": job.price.map(Money::minor),
+    })
+}
+
+/// The job with these written over again.
+pub(crate) fn untold(value: &Value, job: &Job) -> Result<Job, Unreadable> {
+    let own = |key: &str| value.get(key).and_then(Value::as_str);
+    let must = |key| own(key).ok_or_else(|| Unreadable::new("a job", &value.to_string()));
+    let grade: u8 =
+        text::whole(value.get("condition").and_then(Value::as_i64).unwrap_or_default())?;
+    let no_grade = || Unreadable::new("a condition", &grade.to_string());
+    Ok(Job {
+        planned_on: text::parsed("a day", must("planned_on")?)?,
+        job_types: text::list(must("job_types")?, text::id)?,
+        size: text::word(must("size")?)?,
+        condition: Condition::new(grade).ok_or_else(no_grade)?,
+        vehicle: own("vehicle").map(str::to_owned),
+        price: value.get("price").and_then(Value::as_i64).map(Money::from_minor),
+        ..job.clone()
+    })
 }

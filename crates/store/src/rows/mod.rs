@@ -2,6 +2,7 @@
 
 mod container;
 mod count;
+mod deed;
 mod discard;
 mod idempotency;
 mod job;
@@ -12,10 +13,12 @@ mod offer;
 mod opening;
 mod order;
 mod order_line;
+mod person;
 mod pour;
 mod product;
 mod ratio;
 mod receipt;
+mod session;
 mod sheet;
 mod shop;
 mod supplier;
@@ -27,12 +30,16 @@ use sea_orm::{EntityTrait, FromQueryResult, IntoActiveModel, ModelTrait};
 use uuid::Uuid;
 
 pub(crate) use container::{Column as ContainerColumn, Entity as Containers, KeptRow};
+pub(crate) use deed::{Entity as Deeds, Model as DeedModel};
 pub(crate) use idempotency::{Entity as Idempotency, Model as IdempotencyModel};
+pub(crate) use job::{told, untold};
 pub(crate) use movement::{
     Column as MovementColumn, Entity as Movements, StoredMovement, source, source_word,
 };
+pub(crate) use person::{Column as PersonColumn, Entity as People, Model as PersonModel};
 pub(crate) use product::Column as ProductColumn;
 pub(crate) use receipt::Column as ReceiptColumn;
+pub(crate) use session::{Column as SessionColumn, Entity as Sessions, Model as SessionModel};
 pub(crate) use text::Unreadable;
 pub(crate) use token::{Column as TokenColumn, Entity as Tokens, Model as TokenModel};
 

@@ -1,0 +1,328 @@
+//! Deeds: who did what, and what is needed to undo it. Each change of a shop is one.
+
+use std::collections::BTreeSet;
+
+use capful_domain::Id;
+use chrono::{DateTime, Utc};
+use sea_orm::sea_query::{Expr, ExprTrait, LockType};
+use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use serde_json::{Map, Value, json};
+use uuid::Uuid;
+
+use crate::asked::By;
+use crate::change::{Change, EventKind, Outcome};
+use crate::error::{Failure, StoreError};
+use crate::rows::{DeedModel, Deeds};
+use crate::sql;
+use crate::store::{Store, Work, failed};
+
+/// What was done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[allow(missing_docs)] // each is named after what it is
+pub enum DeedWhat {
+    JobBooked,
+    JobChanged,
+    JobStarted,
+    JobCancelled,
+    JobFinished,
+    Poured,
+    Opened,
+    Mixed,
+    Discarded,
+    Counted,
+    Received,
+    OrderPlaced,
+    OrderChanged,
+    Reversed,
+    Undone,
+    /// A product, or a ratio that one is used at.
+    Product,
+    Supplier,
+    Offer,
+    /// A job type, with its usage sheet or without.
+    JobType,
+    /// A row of a usage sheet.
+    UsageSheet,
+    /// The settings.
+    Shop,
+    Imported,
+}
+
+impl DeedWhat {
+    /// Everything that is done.
+    pub const ALL: [Self; 22] = [
+        Self::JobBooked,
+        Self::JobChanged,
+        Self::JobStarted,
+        Self::JobCancelled,
+        Self::JobFinished,
+        Self::Poured,
+        Self::Opened,
+        Self::Mixed,
+        Self::Discarded,
+        Self::Counted,
+        Self::Received,
+        Self::OrderPlaced,
+        Self::OrderChanged,
+        Self::Reversed,
+        Self::Undone,
+        Self::Product,
+        Self::Supplier,
+        Self::Offer,
+        Self::JobType,
+        Self::UsageSheet,
+        Self::Shop,
+        Self::Imported,
+    ];
+
+    /// Its word.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::JobBooked => "job-booked",
+            Self::JobChanged => "job-changed",
+            Self::JobStarted => "job-started",
+            Self::JobCancelled => "job-cancelled",
+            Self::JobFinished => "job-finished",
+            Self::Poured => "poured",
+            Self::Opened => "opened",
+            Self::Mixed => "mixed",
+            Self::Discarded => "discarded",
+            Self::Counted => "counted",
+            Self::Received => "received",
+            Self::OrderPlaced => "order-placed",
+            Self::OrderChanged => "order-changed",
+            Self::Reversed => "reversed",
+            Self::Undone => "undone",
+            Self::Product => "product",
+            Self::Supplier => "supplier",
+            Self::Offer => "offer",
+            Self::JobType => "job-type",
+            Self::UsageSheet => "usage-sheet",
+            Self::Shop => "shop",
+            Self::Imported => "imported",
+        }
+    }
+
+    /// What a word says.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|what| what.word() == word)
+    }
+
+    /// What is to be done instead, where it cannot be undone.
+    pub(crate) const fn instead(self) -> Option<&'static str> {
+        match self {
+            Self::Reversed => Some("a reversal stays: write the row down anew"),
+            Self::Undone => Some("what was undone stays so: do it anew"),
+            Self::Imported => Some("an import stays: reverse those of its rows that are wrong"),
+            Self::Product
+            | Self::Supplier
+            | Self::Offer
+            | Self::JobType
+            | Self::UsageSheet
+            | Self::Shop => Some("what is set up stays: set it up as it is to be"),
+            _ => None,
+        }
+    }
+
+    fn of(change: &Change) -> Self {
+        match change {
+            Change::Shop(_) => Self::Shop,
+            Change::Product(_) | Change::Ratio(_) => Self::Product,
+            Change::Supplier(_) => Self::Supplier,
+            Change::Offer(_) => Self::Offer,
+            Change::JobType(_) | Change::Service(..) => Self::JobType,
+            Change::SheetRow(_) => Self::UsageSheet,
+            Change::Book(_) => Self::JobBooked,
+            Change::ChangeJob(_) => Self::JobChanged,
+            Change::StartJob { .. } => Self::JobStarted,
+            Change::CancelJob { .. } => Self::JobCancelled,
+            Change::FinishJob(_) => Self::JobFinished,
+            Change::Pour(_) => Self::Poured,
+            Change::Open(_) => Self::Opened,
+            Change::Mix(_) => Self::Mixed,
+            Change::Discard(_) => Self::Discarded,
+            Change::Count(_) => Self::Counted,
+            Change::Receive(_) => Self::Received,
+            Change::PlaceOrder(..) => Self::OrderPlaced,
+            Change::SetOrder { .. } => Self::OrderChanged,
+            Change::Reverse { .. } => Self::Reversed,
+            Change::Undo { .. } => Self::Undone,
+            Change::Import { .. } => Self::Imported,
+        }
+    }
+
+    /// The kind of rows that it writes, where it writes any on the shelf.
+    pub(crate) const fn rows(self) -> Option<EventKind> {
+        match self {
+            Self::JobFinished | Self::Poured => Some(EventKind::Pour),
+            Self::Opened => Some(EventKind::Opening),
+            Self::Mixed => Some(EventKind::Mix),
+            Self::Discarded => Some(EventKind::Discard),
+            Self::Counted => Some(EventKind::Count),
+            Self::Received => Some(EventKind::Receipt),
+            _ => None,
+        }
+    }
+}
+
+/// Something that was done to a shop.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Deed {
+    /// What it is undone by. Rises with the time it was done.
+    pub id: Uuid,
+    /// When it was done.
+    pub at: DateTime<Utc>,
+    /// By whom.
+    pub by: By,
+    /// What it was.
+    pub what: DeedWhat,
+    /// The id of what it was done to: a job, an order, a product, a supplier, a job type. Several
+    /// products stand in one text, with `, ` between. Of what was reversed it is the row's id, of
+    /// what was undone the deed's; empty where it is of the whole shop.
+    pub of: String,
+    /// When it was undone.
+    pub undone_at: Option<DateTime<Utc>>,
+    /// Whether [`Change::Undo`] takes it: it is of a kind that can be undone, and was not. What was
+    /// done since may still be in the way.
+    pub can_be_undone: bool,
+}
+
+/// The id of what a change is done to.
+fn about(change: &Change) -> String {
+    match change {
+        Change::Shop(_) | Change::Import { .. } => String::new(),
+        Change::Product(product) => product.id.to_string(),
+        Change::Ratio(ratio) => ratio.product.to_string(),
+        Change::Supplier(supplier) => supplier.id.to_string(),
+        Change::Offer(offer) => offer.product.to_string(),
+        Change::JobType(job_type) | Change::Service(job_type, _) => job_type.id.to_string(),
+        Change::SheetRow(row) => row.job_type.to_string(),
+        Change::Book(job) | Change::ChangeJob(job) => job.id.to_string(),
+        Change::StartJob { job, .. } | Change::CancelJob { job, .. } => job.to_string(),
+        Change::FinishJob(finish) => finish.job.row.id.to_string(),
+        Change::Pour(pours) => listed(pours.iter().map(|pour| &pour.product)),
+        Change::Open(opening) => opening.product.to_string(),
+        Change::Mix(mix) => mix.product.to_string(),
+        Change::Discard(discard) => discard.product.to_string(),
+        Change::Count(count) => count.product.to_string(),
+        Change::Receive(receipts) => listed(receipts.iter().map(|receipt| &receipt.product)),
+        Change::PlaceOrder(order, _) => order.id.to_string(),
+        Change::SetOrder { order, .. } => order.to_string(),
+        Change::Reverse { id, .. } => id.to_string(),
+        Change::Undo { deed } => deed.to_string(),
+    }
+}
+
+fn listed<'i>(ids: impl Iterator<Item = &'i Id>) -> String {
+    let ids: BTreeSet<&str> = ids.map(Id::as_str).collect();
+    ids.into_iter().collect::<Vec<_>>().join(", ")
+}
+
+/// What is needed to undo something: the rows of the shelf that it wrote, by their kind, and what
+/// an edit wrote over.
+fn written(what: DeedWhat, outcome: &Outcome) -> String {
+    let mut written = Map::new();
+    if let Some(kind) = what.rows() {
+        // The first that a job's end writes is the job.
+        let skip = usize::from(what == DeedWhat::JobFinished);
+        let rows = outcome.written.get(skip..).unwrap_or_default();
+        written.insert(kind.word().to_owned(), json!(rows));
+    }
+    if let Some(edited) = &outcome.edited {
+        written.insert("before".to_owned(), edited.before.clone());
+        written.insert("after".to_owned(), edited.after.clone());
+    }
+    Value::Object(written).to_string()
+}
+
+/// Keeps who did what, in its transaction; gives what it is known by.
+pub(crate) async fn keep(
+    work: &Work<'_>,
+    by: By,
+    change: &Change,
+    outcome: &Outcome,
+) -> Result<Uuid, Failure> {
+    let (by_kind, by_id) = match by {
+        By::Nobody => ("nobody", None),
+        By::Person(id) => ("person", Some(id)),
+        By::Token(id) => ("token", Some(id)),
+    };
+    let (id, what) = (work.new_id(), DeedWhat::of(change));
+    let row = DeedModel {
+        shop_id: work.shop,
+        id,
+        at: work.now,
+        by_kind: by_kind.to_owned(),
+        by_id,
+        what: what.word().to_owned(),
+        about: about(change),
+        written: written(what, outcome),
+        undone_at: None,
+    };
+    sql::insert_models::<Deeds>(work, vec![row]).await?;
+    Ok(id)
+}
+
+impl Deed {
+    pub(crate) fn of_row(row: &DeedModel) -> Result<Self, StoreError> {
+        let unknown = |word: &str| StoreError::Database(format!("no deed is of {word:?}"));
+        let what = DeedWhat::from_word(&row.what).ok_or_else(|| unknown(&row.what))?;
+        let by = match (row.by_kind.as_str(), row.by_id) {
+            ("nobody", None) => By::Nobody,
+            ("person", Some(id)) => By::Person(id),
+            ("token", Some(id)) => By::Token(id),
+            _ => return Err(unknown(&row.by_kind)),
+        };
+        Ok(Self {
+            id: row.id,
+            at: row.at,
+            by,
+            what,
+            of: row.about.clone(),
+            undone_at: row.undone_at,
+            can_be_undone: row.undone_at.is_none() && what.instead().is_none(),
+        })
+    }
+}
+
+impl Work<'_> {
+    /// A deed, held until the end of the transaction: it is undone once.
+    pub(crate) async fn hold_deed(&self, id: Uuid) -> Result<DeedModel, Failure> {
+        let own = Deeds::find().filter(sql::of_shop(self.shop)).filter(Expr::col("id").eq(id));
+        let row = own.lock(LockType::NoKeyUpdate).one(&self.tx).await?;
+        Ok(row.ok_or_else(|| StoreError::NotFound { what: "deed", id: id.to_string() })?)
+    }
+}
+
+impl Store {
+    /// What was done to a shop, the last first: at most `limit`, done before the one of the id
+    /// `before`.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn deeds(
+        &self,
+        shop: Uuid,
+        before: Option<Uuid>,
+        limit: u64,
+    ) -> Result<Vec<Deed>, StoreError> {
+        let mut own = Deeds::find().filter(sql::of_shop(shop));
+        if let Some(before) = before {
+            own = own.filter(Expr::col("id").lt(before));
+        }
+        let own = own.order_by_desc(Expr::col("id")).limit(limit);
+        own.all(&self.readers).await.map_err(failed)?.iter().map(Deed::of_row).collect()
+    }
+
+    /// One thing that was done to a shop; nothing where there is none of that id.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn deed(&self, shop: Uuid, id: Uuid) -> Result<Option<Deed>, StoreError> {
+        let own = Deeds::find().filter(sql::of_shop(shop)).filter(Expr::col("id").eq(id));
+        let row = own.one(&self.readers).await.map_err(failed)?;
+        row.as_ref().map(Deed::of_row).transpose()
+    }
+}

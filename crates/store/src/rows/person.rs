@@ -1,0 +1,17 @@
+//! Who signs in.
+
+use chrono::{DateTime, Utc};
+
+use super::table;
+
+table!("person", {
+    sign_in: String,
+    known_as: String,
+    name: String,
+    role: String,
+    password_hash: String,
+    failures: i64,
+    may_try_at: Option<DateTime<Utc>>,
+    made_at: DateTime<Utc>,
+    ended_at: Option<DateTime<Utc>>,
+});

@@ -18,8 +18,9 @@ use tower_http::timeout::TimeoutLayer;
 
 use crate::known::Shops;
 use crate::metrics::Metrics;
+use crate::pages::FirstRun;
 use crate::plans::Plans;
-use crate::{around, openapi, routes};
+use crate::{around, openapi, pages, routes};
 
 /// Tells the time.
 pub type Clock = Arc<dyn Fn() -> DateTime<Utc> + Send + Sync>;
@@ -35,6 +36,8 @@ pub struct Settings {
     pub import_limit: usize,
     /// How the planner works.
     pub plan: PlanSettings,
+    /// Whether cookies are sent over HTTPS only.
+    pub secure_cookies: bool,
 }
 
 impl Default for Settings {
@@ -44,6 +47,7 @@ impl Default for Settings {
             body_limit: 1024 * 1024,
             import_limit: 64 * 1024 * 1024,
             plan: PlanSettings::default(),
+            secure_cookies: false,
         }
     }
 }
@@ -59,6 +63,7 @@ pub struct Api {
     pub(crate) metrics: Metrics,
     pub(crate) plans: Arc<Plans>,
     pub(crate) known: Arc<Shops>,
+    pub(crate) first_run: Arc<FirstRun>,
 }
 
 impl Api {
@@ -73,7 +78,14 @@ impl Api {
             metrics: Metrics::new(),
             plans: Arc::default(),
             known: Arc::default(),
+            first_run: Arc::default(),
         }
+    }
+
+    /// What whoever runs the service says to become the owner, for as long as there is none.
+    #[must_use]
+    pub fn first_run_code(&self) -> &str {
+        self.first_run.code()
     }
 
     /// Now, to the microsecond: what is answered is what the store will say later too.
@@ -97,6 +109,7 @@ pub fn router(api: Api) -> Router {
     Router::new()
         .merge(described)
         .merge(openapi::docs(&api, document))
+        .merge(pages::routes(&api))
         .layer(DefaultBodyLimit::max(body_limit))
         .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, time_limit))
         .layer(CatchPanicLayer::custom(around::panicked))

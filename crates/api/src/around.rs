@@ -12,6 +12,7 @@ use chrono::{DateTime, Utc};
 use tracing::Instrument;
 
 use crate::api::Api;
+use crate::pages;
 use crate::problem::{Kind, Problem};
 
 /// The header that a request's id comes and goes in.
@@ -29,6 +30,8 @@ struct Asked {
     id: String,
     method: Method,
     path: String,
+    /// Whether it is a person who asks, with a browser.
+    is_person: bool,
 }
 
 /// Answers a request.
@@ -40,11 +43,12 @@ pub(crate) async fn around(State(api): State<Api>, request: Request, next: Next)
         id: id_of(request.headers()).unwrap_or_else(|| api.store.new_uuid(began).to_string()),
         method: request.method().clone(),
         path: request.uri().path().to_owned(),
+        is_person: pages::asks(request.uri().path(), request.headers()),
     };
     let span = tracing::info_span!("request", id = %asked.id, method = %asked.method, route);
     let running = Running { api, asked, route, span, began, is_open: true };
     let response = next.run(request).instrument(running.span.clone()).await;
-    let mut response = explained(response, &running.asked);
+    let mut response = explained(response, &running.api, &running.asked);
     if let Ok(id) = HeaderValue::from_str(&running.asked.id) {
         response.headers_mut().insert(REQUEST_ID, id);
     }
@@ -95,14 +99,18 @@ fn id_of(headers: &HeaderMap) -> Option<String> {
 }
 
 /// The answer with a body that says what is wrong, where something is.
-fn explained(response: Response, asked: &Asked) -> Response {
+fn explained(response: Response, api: &Api, asked: &Asked) -> Response {
     let status = response.status();
-    if !status.is_client_error() && !status.is_server_error() {
+    let is_wrong = status.is_client_error() || status.is_server_error();
+    if !is_wrong || response.extensions().get::<pages::IsPage>().is_some() {
         return response;
     }
     let (mut parts, _) = response.into_parts();
     let own = parts.extensions.remove::<Problem>();
     let problem = own.unwrap_or_else(|| bare(Kind::of_status(status), asked));
+    if asked.is_person {
+        return pages::trouble(api, &problem, &asked.id);
+    }
     let details = problem.details(&asked.id);
     parts.status = axum::http::StatusCode::from_u16(details.status).unwrap_or(status);
     parts.headers.remove(header::CONTENT_LENGTH);

@@ -11,7 +11,7 @@ use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderValue, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
-use capful_store::{Scope, SetUpStamp};
+use capful_store::{By, Scope, SetUpStamp};
 use uuid::Uuid;
 
 use crate::api::Api;
@@ -25,8 +25,8 @@ pub struct Caller {
     pub shop: Uuid,
     /// What the token allows.
     pub scope: Scope,
-    /// Which token.
-    pub token: Uuid,
+    /// Who it is, for the list of who did what.
+    pub by: By,
     /// How the shop was set up when it was asked.
     pub set_up: SetUpStamp,
 }
@@ -89,7 +89,7 @@ async fn caller(api: &Api, text: Option<&str>, scope: Scope) -> Result<Caller, P
         let detail = format!("this needs a token of scope `{needs}`, and this one's is `{has}`");
         return Err(Problem::new(Kind::ScopeTooNarrow, detail));
     }
-    Ok(Caller { shop: token.shop, scope: token.scope, token: token.id, set_up })
+    Ok(Caller { shop: token.shop, scope: token.scope, by: By::Token(token.id), set_up })
 }
 
 fn bearer(headers: &HeaderMap) -> Option<&str> {

@@ -108,6 +108,12 @@ impl Known {
             && self.sheet == other.sheet
     }
 
+    /// What a job type is called.
+    pub(crate) fn job_type_name<'k>(&'k self, id: &'k Id) -> &'k str {
+        let own = self.job_types.iter().find(|own| own.id == *id);
+        own.map_or(id.as_str(), |own| own.name.as_str())
+    }
+
     /// What a done job is taken to have used of each product of its sheet.
     ///
     /// # Errors

@@ -29,6 +29,7 @@ mod metrics;
 mod once;
 mod openapi;
 mod page;
+mod pages;
 mod params;
 mod path;
 mod plans;

@@ -100,7 +100,8 @@ impl<T> Once<T> {
     /// The same for the store.
     #[must_use]
     pub fn asked(&self, caller: &Caller, now: DateTime<Utc>) -> Asked {
-        let asked = Asked::plainly(caller.shop, now).once(&self.key, &self.fingerprint);
+        let asked = Asked::plainly(caller.shop, now).by(caller.by);
+        let asked = asked.once(&self.key, &self.fingerprint);
         Asked { if_match: self.version, ..asked }
     }
 
@@ -165,7 +166,7 @@ pub(crate) async fn or_kept(
     }
 }
 
-async fn bytes_of(request: Request, api: &Api) -> Result<Bytes, Problem> {
+pub(crate) async fn bytes_of(request: Request, api: &Api) -> Result<Bytes, Problem> {
     Bytes::from_request(request, api).await.map_err(|rejection| {
         let rejected = rejection.into_response().status();
         if rejected == StatusCode::PAYLOAD_TOO_LARGE {

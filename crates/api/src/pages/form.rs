@@ -27,7 +27,8 @@ impl Fields {
 
     /// A field; nothing where it is not there or empty.
     pub(crate) fn text(&self, name: &str) -> Option<&str> {
-        self.all(name).find(|text| !text.is_empty())
+        let own = self.0.iter().filter(|(own, _)| own == name).map(|(_, text)| text.trim());
+        own.into_iter().find(|text| !text.is_empty())
     }
 
     /// A field, as a form shows it again.
@@ -36,7 +37,7 @@ impl Fields {
     }
 
     /// Every field of a name, without spaces around it.
-    pub(crate) fn all<'f>(&'f self, name: &'f str) -> impl Iterator<Item = &'f str> {
+    pub(crate) fn all(&self, name: &str) -> impl Iterator<Item = &str> {
         self.0.iter().filter(move |(own, _)| own == name).map(|(_, text)| text.trim())
     }
 
@@ -73,7 +74,8 @@ impl Fields {
         }
         serde_path_to_error::deserialize(serde_json::Value::Object(body)).map_err(|error| {
             let text = error.inner().to_string();
-            let missing = text.strip_prefix("missing field `").and_then(|rest| rest.split('`').next());
+            let missing =
+                text.strip_prefix("missing field `").and_then(|rest| rest.split('`').next());
             match missing {
                 Some(field) => Problem::field(field, "this has to be filled in"),
                 None => Problem::field(&error.path().to_string(), text),
@@ -164,11 +166,11 @@ async fn read(request: Request, api: &Api) -> Result<Fields, Problem> {
 /// Refuses what a page of somebody else sends. Browsers say where a form comes from.
 fn must_be_own(headers: &HeaderMap) -> Result<(), Problem> {
     let told = |name| headers.get(name).and_then(|value| value.to_str().ok());
-    let from_site = told("sec-fetch-site").is_none_or(|from| ["same-origin", "none"].contains(&from));
+    let from_site =
+        told("sec-fetch-site").is_none_or(|from| ["same-origin", "none"].contains(&from));
     let host = told(header::HOST.as_str()).unwrap_or_default();
-    let from_host = told(header::ORIGIN.as_str()).is_none_or(|origin| {
-        origin.split_once("://").is_some_and(|(_, of)| of == host)
-    });
+    let from_host = told(header::ORIGIN.as_str())
+        .is_none_or(|origin| origin.split_once("://").is_some_and(|(_, of)| of == host));
     if from_site && from_host {
         return Ok(());
     }

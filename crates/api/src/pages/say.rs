@@ -39,10 +39,11 @@ impl Words {
         // Marks around what is put in are for texts of both directions.
         bundle.set_use_isolating(false);
         for (file, text) in FILES {
-            let resource = FluentResource::try_new(text.to_owned()).unwrap_or_else(|(read, wrong)| {
-                tracing::error!(file, ?wrong, "a text cannot be read");
-                read
-            });
+            let resource =
+                FluentResource::try_new(text.to_owned()).unwrap_or_else(|(read, wrong)| {
+                    tracing::error!(file, ?wrong, "a text cannot be read");
+                    read
+                });
             bundle.add_resource_overriding(resource);
         }
         Self(bundle)

@@ -36,10 +36,7 @@ pub(crate) fn page(template: &impl Template) -> Result<Response, Problem> {
 ///
 /// # Errors
 /// [`Problem`] where the template fails.
-pub(crate) fn page_of(
-    status: StatusCode,
-    template: &impl Template,
-) -> Result<Response, Problem> {
+pub(crate) fn page_of(status: StatusCode, template: &impl Template) -> Result<Response, Problem> {
     let html = template.render().map_err(|error| Problem::internal(&error))?;
     let mut response = (status, html).into_response();
     for (name, value) in HEADERS {
@@ -52,9 +49,9 @@ pub(crate) fn page_of(
 /// Where a form leads once what it asked for was done, as the answer that is kept.
 pub(crate) fn lead_to(path: &str, outcome: &Outcome) -> Answer {
     let mark = if path.contains('?') { '&' } else { '?' };
-    let (path, place) = path.split_once('#').map_or((path, String::new()), |(path, place)| {
-        (path, format!("#{place}"))
-    });
+    let (path, place) = path
+        .split_once('#')
+        .map_or((path, String::new()), |(path, place)| (path, format!("#{place}")));
     let body = format!("{path}{mark}done={}{place}", outcome.deed);
     Answer { status: StatusCode::SEE_OTHER.as_u16(), body }
 }

@@ -102,7 +102,9 @@ pub(crate) async fn signed_in(
             let then: String = form_urlencoded::byte_serialize(path.as_bytes()).collect();
             Redirect::to(&format!("/sign-in?then={then}")).into_response()
         }
-        Ok(None) => Problem::new(Kind::NoToken, "sign in again: nothing was changed").into_response(),
+        Ok(None) => {
+            Problem::new(Kind::NoToken, "sign in again: nothing was changed").into_response()
+        }
         Err(problem) => problem.into_response(),
     }
 }
@@ -129,8 +131,7 @@ fn cookie(headers: &HeaderMap) -> Option<&str> {
 pub(crate) fn keep(api: &Api, response: &mut Response, text: &str) {
     let age = if text.is_empty() { 0 } else { SESSION_DAYS * 24 * 60 * 60 };
     let secure = if api.settings.secure_cookies { "; Secure" } else { "" };
-    let cookie =
-        format!("{COOKIE}={text}; Path=/; HttpOnly; SameSite=Lax; Max-Age={age}{secure}");
+    let cookie = format!("{COOKIE}={text}; Path=/; HttpOnly; SameSite=Lax; Max-Age={age}{secure}");
     if let Ok(value) = HeaderValue::from_str(&cookie) {
         response.headers_mut().append(header::SET_COOKIE, value);
     }

@@ -22,7 +22,7 @@ mod suppliers;
 mod trace;
 mod usage;
 mod weekly_order;
-mod write;
+pub(crate) mod write;
 
 use std::collections::HashMap;
 use std::sync::Arc;

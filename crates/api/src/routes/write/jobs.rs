@@ -4,7 +4,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::{ExpectedPour, Id, Job, JobStatus};
-use capful_store::{Asked, Change, Done, Listed, Outcome, StoreError};
+use capful_store::{Answer, Asked, Change, Done, Listed, Outcome, StoreError};
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -149,27 +149,54 @@ pub(crate) async fn finish(
     let body = once.body.as_ref().unwrap_or(&nothing);
     let known = known(&api, &caller).await?;
     let asked = once.asked(&caller, api.now());
-    for attempt in 1..=TRIES {
-        let listed = api.store.get::<Job>(caller.shop, id.as_str()).await?;
-        let mut reader = Reader::new(&api, &known, asked.now);
-        let finishing = body.read(&mut reader, &listed.row);
-        let finishing = reader.end(finishing)?;
-        let after = finishing.ended(&listed.row);
-        let rest = rest_of(&api, &caller, &known, &finishing, &after).await?;
-        let mut reader = Reader::new(&api, &known, asked.now);
-        let finish = finishing.with(listed.clone(), rest, &mut reader);
-        let change = Change::FinishJob(finish);
-        let answer = |outcome: &Outcome| {
-            let (job, written) = (row(&after, &known, outcome), WrittenAnswer::of(outcome, &known));
-            once::answer(StatusCode::OK, &FinishAnswer { job, written })
-        };
-        let asked = of_version(&asked, &listed);
-        let done = api.store.change(&asked, &change, answer).await;
-        if let Some(reply) = replied(done, &id, once.version.is_none() && attempt < TRIES)? {
-            return Ok(reply);
+    let ending = Ending { caller: &caller, known: &known, id: &id, body };
+    let done = ending.end(&api, &asked, |after, outcome| {
+        let (job, written) = (row(after, &known, outcome), WrittenAnswer::of(outcome, &known));
+        once::answer(StatusCode::OK, &FinishAnswer { job, written })
+    });
+    Ok(once::reply(&done.await?))
+}
+
+/// The end of a job, as somebody tells it.
+pub(crate) struct Ending<'e> {
+    pub caller: &'e Caller,
+    pub known: &'e Known,
+    pub id: &'e Id,
+    pub body: &'e FinishBody,
+}
+
+impl Ending<'_> {
+    /// Ends the job. Where the caller has not said of which version, it is looked at again for as
+    /// long as others are faster.
+    ///
+    /// # Errors
+    /// [`Problem`] where the body is wrong or the store refuses it.
+    pub(crate) async fn end(
+        &self,
+        api: &Api,
+        asked: &Asked,
+        answer: impl Fn(&Job, &Outcome) -> Answer + Send + Sync,
+    ) -> Result<Done<Outcome>, Problem> {
+        let Self { caller, known, id, body } = *self;
+        for attempt in 1..=TRIES {
+            let listed = api.store.get::<Job>(caller.shop, id.as_str()).await?;
+            let mut reader = Reader::new(api, known, asked.now);
+            let finishing = body.read(&mut reader, &listed.row);
+            let finishing = reader.end(finishing)?;
+            let after = finishing.ended(&listed.row);
+            let rest = rest_of(api, caller, known, &finishing, &after).await?;
+            let mut reader = Reader::new(api, known, asked.now);
+            let finish = finishing.with(listed.clone(), rest, &mut reader);
+            let change = Change::FinishJob(finish);
+            let answer = |outcome: &Outcome| answer(&after, outcome);
+            let of_version = of_version(asked, &listed);
+            let done = api.store.change(&of_version, &change, answer).await;
+            if let Some(done) = settled(done, id, asked.if_match.is_none() && attempt < TRIES)? {
+                return Ok(done);
+            }
         }
+        Err(busy(id))
     }
-    Err(busy(&id))
 }
 
 /// What a job is taken to have used of that which was not measured. What was poured for it before
@@ -210,8 +237,8 @@ async fn moved(
         let answer =
             |outcome: &Outcome| once::answer(StatusCode::OK, &row(&after, &known, outcome));
         let done = api.store.change(&asked, &change, answer).await;
-        if let Some(reply) = replied(done, id, once.version.is_none() && attempt < TRIES)? {
-            return Ok(reply);
+        if let Some(done) = settled(done, id, once.version.is_none() && attempt < TRIES)? {
+            return Ok(once::reply(&done));
         }
     }
     Err(busy(id))
@@ -222,16 +249,16 @@ fn of_version(asked: &Asked, read: &Listed<Job>) -> Asked {
     Asked { if_match: asked.if_match.or(Some(read.place.version)), ..asked.clone() }
 }
 
-/// The reply; nothing where somebody else was faster and the job can be looked at again.
-fn replied(
+/// What became of it; nothing where somebody else was faster and the job can be looked at again.
+fn settled(
     done: Result<Done<Outcome>, StoreError>,
     job: &Id,
     again: bool,
-) -> Result<Option<Response>, Problem> {
+) -> Result<Option<Done<Outcome>>, Problem> {
     match done {
         Err(StoreError::Stale { .. }) if again => Ok(None),
         Err(error) => Err(refusal(error, Some(("job", job.as_str())))),
-        Ok(done) => Ok(Some(once::reply(&done))),
+        Ok(done) => Ok(Some(done)),
     }
 }
 

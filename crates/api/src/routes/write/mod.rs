@@ -3,7 +3,7 @@
 mod answer;
 mod counts;
 mod discards;
-mod jobs;
+pub(crate) mod jobs;
 mod mixes;
 mod movements;
 mod openings;

@@ -1,0 +1,130 @@
+// What makes the pages better where there is a script: steppers, and forms that wait for signal.
+// Without it, everything works but that.
+"use strict";
+(() => {
+  // Steppers: a field with data-step gets a button on either side.
+  const places = (text) => (text.split(".")[1] || "").length;
+  const step = (input, by) => {
+    const one = Number(input.dataset.step || 1);
+    const now = Number(input.value.replace(",", ".")) || 0;
+    const digits = Math.max(places(String(one)), places(input.value));
+    input.value = String(Number(Math.max(0, now + by * one).toFixed(digits)));
+    input.dispatchEvent(new Event("input", { bubbles: true }));
+  };
+  const button = (text, label, input, by) => {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.className = "quiet";
+    made.textContent = text;
+    made.setAttribute("aria-label", label);
+    made.addEventListener("click", () => step(input, by));
+    return made;
+  };
+  for (const input of document.querySelectorAll("input[data-step]")) {
+    const row = document.createElement("span");
+    row.className = "steps";
+    const name = (input.labels[0]?.textContent || "").trim();
+    input.before(row);
+    row.append(button("−", `${name}: less`, input, -1), input, button("+", `${name}: more`, input, 1));
+  }
+  for (const zone of document.querySelectorAll("input[data-zone]")) {
+    if (!zone.value) zone.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
+  }
+  for (const print of document.querySelectorAll("[data-print]")) {
+    print.hidden = false;
+    print.addEventListener("click", () => window.print());
+  }
+
+  // Forms that are kept where there is no signal, and sent in their order, each once: the key that
+  // a form carries makes a second sending change nothing.
+  const waiting = document.getElementById("waiting");
+  const opened = () => new Promise((done, failed) => {
+    const request = indexedDB.open("capful", 1);
+    request.onupgradeneeded = () => request.result.createObjectStore("kept", { autoIncrement: true });
+    request.onsuccess = () => done(request.result);
+    request.onerror = () => failed(request.error);
+  });
+  const kept = async (mode, work) => {
+    const base = await opened();
+    return new Promise((done, failed) => {
+      const change = base.transaction("kept", mode);
+      const answer = work(change.objectStore("kept"));
+      change.oncomplete = () => { base.close(); done(answer.result); };
+      change.onabort = () => { base.close(); failed(change.error); };
+    });
+  };
+  const all = async () => {
+    const [keys, forms] = await Promise.all([
+      kept("readonly", (store) => store.getAllKeys()), kept("readonly", (store) => store.getAll())]);
+    return forms.map((form, at) => ({ ...form, id: keys[at] }));
+  };
+  const say = (text, link) => {
+    waiting.hidden = !text;
+    waiting.textContent = text;
+    if (text && link) {
+      const made = document.createElement("a");
+      made.href = link;
+      made.textContent = " Open";
+      waiting.append(made);
+    }
+  };
+  const tell = async () => {
+    const forms = await all();
+    const names = forms.map((form) => form.wrong ? `${form.name} (${form.wrong})` : form.name);
+    say(forms.length ? `Kept on this phone until there is signal: ${names.join(", ")}.` : "");
+  };
+  let sending = false;
+  const send = async () => {
+    if (sending || !waiting) return;
+    sending = true;
+    let sent = 0;
+    try {
+      for (const form of await all()) {
+        const who = await fetch("/session", { headers: { accept: "application/json" } });
+        if (!who.ok || who.redirected) break;
+        const fields = new URLSearchParams(form.body);
+        fields.set("csrf", (await who.json()).csrf);
+        const answer = await fetch(form.path, { method: "POST", body: fields, headers: { accept: "application/json" } });
+        if (answer.ok) {
+          await kept("readwrite", (store) => store.delete(form.id));
+          sent += 1;
+          continue;
+        }
+        if (answer.status >= 500 || answer.status === 401 || answer.status === 409) break;
+        // What is refused is not lost: it stays, with what is wrong, until somebody looks.
+        const problem = await answer.json().catch(() => ({}));
+        form.wrong = problem.detail || `not taken: ${answer.status}`;
+        const { id, ...rest } = form;
+        await kept("readwrite", (store) => store.put(rest, id));
+        break;
+      }
+    } catch (error) {
+      // Still no signal.
+    } finally {
+      sending = false;
+    }
+    await tell();
+    if (sent && !(await all()).length) say(sent === 1 ? "What was kept on this phone is sent." : `All ${sent} that were kept on this phone are sent.`);
+  };
+  const keep = async (form) => {
+    const fields = new FormData(form);
+    if (fields.has("at") && !fields.get("at")) fields.set("at", new Date().toISOString());
+    fields.delete("csrf");
+    const entry = { path: new URL(form.action).pathname, name: form.dataset.later, body: new URLSearchParams(fields).toString() };
+    await kept("readwrite", (store) => store.add(entry));
+    form.querySelectorAll("button").forEach((one) => { one.disabled = true; });
+    await tell();
+    waiting.scrollIntoView({ block: "center" });
+  };
+  if (waiting && "indexedDB" in window) {
+    document.addEventListener("submit", (event) => {
+      const form = event.target;
+      if (!form.dataset.later || navigator.onLine) return;
+      event.preventDefault();
+      keep(form);
+    });
+    window.addEventListener("online", send);
+    send().catch(() => {});
+  }
+  if ("serviceWorker" in navigator) navigator.serviceWorker.register("/worker.js").catch(() => {});
+})();

@@ -1,0 +1,175 @@
+//! Drawings: a container as it stands, filled to what is left; its time as a line towards its
+//! use-by; doubt as width. Their colours come from the stylesheet.
+
+use std::fmt::Write as _;
+
+use capful_domain::{Container, ContainerState, Product};
+use chrono::NaiveDate;
+
+use super::amounts::thousandths;
+
+/// How near its end a container is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Near {
+    /// There is time.
+    Fresh,
+    /// A fortnight, or less.
+    Soon,
+    /// Past its use-by.
+    Past,
+}
+
+impl Near {
+    /// Of a container on a day.
+    pub(crate) fn of(container: &Container, product: &Product, day: NaiveDate) -> Self {
+        match container.use_by(product).map(|use_by| (use_by - day).num_days()) {
+            Some(days) if days < 0 => Self::Past,
+            Some(days) if days <= 14 => Self::Soon,
+            _ => Self::Fresh,
+        }
+    }
+
+    /// Its word in the stylesheet.
+    pub(crate) const fn class(self) -> &'static str {
+        match self {
+            Self::Fresh => "fresh",
+            Self::Soon => "soon",
+            Self::Past => "past",
+        }
+    }
+}
+
+/// A container: its shoulder open or sealed, filled to what is left. `label` says the same to who
+/// cannot see it.
+pub(crate) fn container(
+    container: &Container,
+    product: &Product,
+    day: NaiveDate,
+    label: &str,
+) -> String {
+    let filled = thousandths(container.left, container.size);
+    let is_open = container.state() == ContainerState::Open;
+    vessel(filled, is_open, Near::of(container, product, day), label)
+}
+
+/// A vessel, filled to so many thousandths.
+pub(crate) fn vessel(filled: u32, is_open: bool, near: Near, label: &str) -> String {
+    // The body stands from 16 to 60; what is left fills it from below.
+    let height = filled.min(1000) * 44 / 1000;
+    let top = 60 - height;
+    let cap = match is_open {
+        true => "<path class=\"cap\" d=\"M24 3l9 4-1 4-9-4z\"/>",
+        false => "<rect class=\"cap\" x=\"13\" y=\"2\" width=\"14\" height=\"7\" rx=\"1.5\"/>",
+    };
+    let label = escaped(label);
+    let class = near.class();
+    format!(
+        "<svg class=\"vessel {class}\" viewBox=\"0 0 40 64\" role=\"img\" aria-label=\"{label}\">\
+         <path class=\"glass\" d=\"M15 10h10v4c6 2 9 5 9 10v32q0 5-5 5H11q-5 0-5-5V24c0-5 3-8 9-10z\"/>\
+         <rect class=\"fill\" x=\"4\" y=\"{top}\" width=\"32\" height=\"{height}\" \
+         clip-path=\"url(#glass)\"/>{cap}</svg>"
+    )
+}
+
+/// Time as a line: from when it was opened, or came, to its use-by, and where today stands on it.
+pub(crate) fn life(began: NaiveDate, use_by: NaiveDate, day: NaiveDate, label: &str) -> String {
+    let whole = (use_by - began).num_days().max(1);
+    let gone = ((day - began).num_days() * 1000 / whole).clamp(0, 1000);
+    let near = match (use_by - day).num_days() {
+        days if days < 0 => Near::Past,
+        days if days <= 14 => Near::Soon,
+        _ => Near::Fresh,
+    };
+    let (x, class, label) = (2 + gone * 196 / 1000, near.class(), escaped(label));
+    format!(
+        "<svg class=\"life {class}\" viewBox=\"0 0 200 14\" role=\"img\" aria-label=\"{label}\">\
+         <path class=\"rest\" d=\"M2 7H198\"/><path class=\"gone\" d=\"M2 7H{x}\"/>\
+         <path class=\"end\" d=\"M198 2v10\"/><circle class=\"now\" cx=\"{x}\" cy=\"7\" r=\"4.5\"/></svg>"
+    )
+}
+
+/// A chance as a bar: what is sure is solid, what is in doubt is open.
+pub(crate) fn chance(share: f64, label: &str) -> String {
+    let sure = (share.clamp(0.0, 1.0) * 196.0).round();
+    let class = if share >= 0.95 {
+        "fresh"
+    } else if share >= 0.7 {
+        "soon"
+    } else {
+        "past"
+    };
+    let label = escaped(label);
+    format!(
+        "<svg class=\"chance {class}\" viewBox=\"0 0 200 10\" role=\"img\" aria-label=\"{label}\">\
+         <rect class=\"doubt\" x=\"2\" y=\"1.5\" width=\"196\" height=\"7\" rx=\"3.5\"/>\
+         <rect class=\"sure\" x=\"2\" y=\"1.5\" width=\"{sure}\" height=\"7\" rx=\"3.5\"/></svg>"
+    )
+}
+
+/// One day of a fan: the bands within which demand stays.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Band {
+    pub p10: f64,
+    pub p50: f64,
+    pub p90: f64,
+    pub p95: f64,
+}
+
+/// A demand fan: what is needed from now on, wider where it is less sure, with lines at what there
+/// is and at the reorder point. All in one unit.
+pub(crate) fn fan(bands: &[Band], on_hand: f64, reorder_point: f64, label: &str) -> String {
+    let most = bands.iter().map(|band| band.p95).fold(on_hand.max(reorder_point), f64::max);
+    let most = if most > 0.0 { most } else { 1.0 };
+    let count = bands.len().max(1) as f64;
+    let x = |index: usize| 4.0 + 292.0 * index as f64 / count;
+    let y = |value: f64| 116.0 - 108.0 * (value / most).clamp(0.0, 1.0);
+    let area = |upper: fn(&Band) -> f64, lower: fn(&Band) -> f64| {
+        let mut path = format!("M{:.1} {:.1}", x(0), y(0.0));
+        for (index, band) in bands.iter().enumerate() {
+            let _ = write!(path, "L{:.1} {:.1}", x(index + 1), y(upper(band)));
+        }
+        for (index, band) in bands.iter().enumerate().rev() {
+            let _ = write!(path, "L{:.1} {:.1}", x(index + 1), y(lower(band)));
+        }
+        path + "Z"
+    };
+    let wide = area(|band| band.p95, |band| band.p10);
+    let narrow = area(|band| band.p90, |band| band.p10);
+    let mut middle = format!("M{:.1} {:.1}", x(0), y(0.0));
+    for (index, band) in bands.iter().enumerate() {
+        let _ = write!(middle, "L{:.1} {:.1}", x(index + 1), y(band.p50));
+    }
+    let (hand, point, label) = (y(on_hand), y(reorder_point), escaped(label));
+    format!(
+        "<svg class=\"fan\" viewBox=\"0 0 300 120\" role=\"img\" aria-label=\"{label}\">\
+         <path class=\"wide\" d=\"{wide}\"/><path class=\"narrow\" d=\"{narrow}\"/>\
+         <path class=\"middle\" d=\"{middle}\"/>\
+         <path class=\"hand\" d=\"M4 {hand:.1}H296\"/>\
+         <path class=\"point\" d=\"M4 {point:.1}H296\"/></svg>"
+    )
+}
+
+/// A text within an attribute.
+fn escaped(text: &str) -> String {
+    text.replace('&', "&amp;").replace('"', "&quot;").replace('<', "&lt;").replace('>', "&gt;")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_vessel_is_filled_to_what_is_left() {
+        let half = vessel(500, true, Near::Fresh, "half \"full\"");
+        assert!(half.contains("y=\"38\" width=\"32\" height=\"22\""), "{half}");
+        assert!(half.contains("half &quot;full&quot;"));
+        assert!(vessel(0, false, Near::Past, "").contains("height=\"0\""));
+    }
+
+    #[test]
+    fn time_stands_between_its_ends() {
+        let day = |d| NaiveDate::from_ymd_opt(2026, 3, d).unwrap_or_default();
+        assert!(life(day(1), day(11), day(6), "").contains("cx=\"100\""));
+        assert!(life(day(1), day(11), day(20), "").contains("life past"));
+    }
+}

@@ -1,0 +1,207 @@
+//! The end of a job in two taps: what it took is filled in as expected, and any of it can be
+//! changed.
+
+use askama::Template;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::Response;
+use capful_domain::{ExpectedPour, Id, Job, JobStatus, Product};
+use capful_store::Outcome;
+use rust_decimal::Decimal;
+
+use super::amounts::{Measure, measure, measures};
+use super::form::{Fields, Form};
+use super::frame::{Frame, Measures, Place};
+use super::say::words;
+use super::shown::{lead_to, led, page_of};
+use super::visitor::Visitor;
+use crate::api::Api;
+use crate::known::{Known, known};
+use crate::path::Named;
+use crate::problem::{Kind, Problem};
+use crate::routes::write::jobs::Ending;
+use crate::written::FinishBody;
+
+#[derive(Template)]
+#[template(path = "finish.html")]
+struct FinishPage {
+    frame: Frame,
+    job: String,
+    name: String,
+    what: String,
+    lines: Vec<Line>,
+    /// Products that are not on its sheet.
+    others: Vec<(String, String)>,
+    fields: Fields,
+    wrong: Option<Problem>,
+}
+
+/// A product that the job takes.
+struct Line {
+    product: String,
+    name: String,
+    /// What is filled in, and what was expected.
+    quantity: String,
+    was: String,
+    measure: &'static str,
+    was_measure: &'static str,
+    measures: &'static [Measure],
+    step: &'static str,
+    /// Parts of water of the mix that is spoken of.
+    water: String,
+    protection: String,
+}
+
+/// `GET /jobs/{id}/finish`
+pub(crate) async fn get(
+    State(api): State<Api>,
+    visitor: Visitor,
+    Named(id): Named,
+) -> Result<Response, Problem> {
+    shown(&api, &visitor, &id, Fields::default(), None).await
+}
+
+async fn shown(
+    api: &Api,
+    visitor: &Visitor,
+    id: &Id,
+    fields: Fields,
+    wrong: Option<Problem>,
+) -> Result<Response, Problem> {
+    let known = known(api, &visitor.caller).await?;
+    let job = api.store.get::<Job>(visitor.caller.shop, id.as_str()).await?.row;
+    if !matches!(job.status, JobStatus::Booked | JobStatus::Started) {
+        let text = words().say("finish-not-open").with("job", id).to_string();
+        return Err(Problem::new(Kind::Refused, text));
+    }
+    // As it will be when it ends now: what is expected of it hangs on how far it is from others.
+    let ended = Job { finished_at: Some(api.now()), status: JobStatus::Done, ..job.clone() };
+    let expected = known.expected_for(api, &visitor.caller, &ended).await?;
+    let poured = api.store.poured_for(visitor.caller.shop, id).await?;
+    let mut lines = Vec::new();
+    for pour in expected.iter().filter(|pour| !poured.contains(&pour.product)) {
+        let own = known.products.get(&pour.product);
+        lines.extend(own.map(|product| line(pour, product, &known, &fields)));
+    }
+    let is_listed =
+        |product: &&Product| lines.iter().any(|line| line.product == product.id.as_str());
+    let others = known.products.values().filter(|product| !is_listed(product));
+    let others = others.map(|product| (product.id.to_string(), product.name.clone())).collect();
+    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let name = job.vehicle.clone().unwrap_or_else(|| job.id.to_string());
+    let title = words().say("finish-title").with("job", &name);
+    let path = format!("/jobs/{id}/finish");
+    let frame = Frame::of(api, visitor, Place::Today, title, path).await?;
+    let types = job.job_types.iter().map(|id| known.job_type_name(id)).collect::<Vec<_>>();
+    let (job, what) = (id.to_string(), types.join(", "));
+    page_of(status, &FinishPage { frame, job, name, what, lines, others, fields, wrong })
+}
+
+/// What a product is expected to be taken of, as it was sent before where it was.
+fn line(pour: &ExpectedPour, product: &Product, known: &Known, fields: &Fields) -> Line {
+    let units = Measures::of(&known.shop).units();
+    let all = measures(product.unit.dimension(), units);
+    let first = all.first().copied().or_else(|| measure("each"));
+    let was_measure = first.map_or("each", |first| first.word);
+    let was = first.map(|first| first.of(pour.ratio.mix_of(pour.quantity))).unwrap_or_default();
+    let place = fields.all("product").position(|own| own == product.id.as_str());
+    let sent = |name| place.and_then(|place| fields.all(name).nth(place));
+    let chosen = sent("measure").and_then(measure).or(first);
+    Line {
+        product: product.id.to_string(),
+        name: product.name.clone(),
+        quantity: sent("quantity").unwrap_or(&was).to_owned(),
+        was,
+        measure: chosen.map_or(was_measure, |chosen| chosen.word),
+        was_measure,
+        measures: all,
+        step: chosen.map_or("1", |chosen| chosen.step),
+        water: if pour.ratio.is_neat() { String::new() } else { pour.ratio.water().to_string() },
+        protection: product.protection.join(", "),
+    }
+}
+
+/// `POST /jobs/{id}/finish`
+pub(crate) async fn post(
+    State(api): State<Api>,
+    Named(id): Named,
+    form: Form,
+) -> Result<Response, Problem> {
+    match end(&api, &id, &form).await {
+        Err(wrong) if wrong.field.is_some() => {
+            shown(&api, &form.visitor, &id, form.fields.clone(), Some(wrong)).await
+        }
+        other => other,
+    }
+}
+
+async fn end(api: &Api, id: &Id, form: &Form) -> Result<Response, Problem> {
+    let caller = &form.visitor.caller;
+    let known = known(api, caller).await?;
+    let body = body(&form.fields)?;
+    let ending = Ending { caller, known: &known, id, body: &body };
+    let answer = |_: &Job, outcome: &Outcome| lead_to("/", outcome);
+    Ok(led(&ending.end(api, &form.asked(api), answer).await?))
+}
+
+/// What was changed of the expected amounts was measured; what was not is as expected.
+fn body(fields: &Fields) -> Result<FinishBody, Problem> {
+    let column = |name| fields.all(name).collect::<Vec<_>>();
+    let (products, quantities, words) = (column("product"), column("quantity"), column("measure"));
+    let (was, was_words, waters) = (column("was"), column("was_measure"), column("water"));
+    let at = |list: &[&str], index: usize| list.get(index).copied().unwrap_or_default().to_owned();
+    let mut pours = Vec::new();
+    for (index, product) in products.iter().enumerate().filter(|(_, product)| !product.is_empty()) {
+        let (quantity, word) = (at(&quantities, index), at(&words, index));
+        let is_same = quantity == at(&was, index) && word == at(&was_words, index);
+        if is_same || quantity.is_empty() {
+            continue;
+        }
+        let (quantity, unit) = in_ledger(&quantity, &word);
+        let water = Some(at(&waters, index)).filter(|water| !water.is_empty());
+        pours.push(serde_json::json!({
+            "product": product, "quantity": quantity, "unit": unit, "water": water,
+        }));
+    }
+    let body = serde_json::json!({ "finished_at": fields.text("at"), "pours": pours });
+    serde_json::from_value(body).map_err(|error| Problem::field("quantity", error.to_string()))
+}
+
+/// A quantity in a measure of the bench, as one in a unit of the ledger.
+pub(crate) fn in_ledger(quantity: &str, word: &str) -> (String, Option<&'static str>) {
+    // A comma is how many people write a point.
+    let quantity = quantity.replace(',', ".");
+    let Some(measure) = measure(word) else { return (quantity, None) };
+    let number = quantity.parse::<Decimal>().ok();
+    let times = number.and_then(|number| number.checked_mul(measure.times.into()));
+    (times.map_or(quantity, |number| number.to_string()), Some(measure.unit.symbol()))
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_not_touched_is_as_expected() {
+        let fields = Fields::read(
+            b"product=soap&quantity=40&measure=mL&was=40&was_measure=mL&water=\
+              &product=iron&quantity=30&measure=sprays&was=25&was_measure=mL&water=10\
+              &product=clay&quantity=&measure=each&was=1&was_measure=each&water=\
+              &product=&quantity=&measure=mL&was=&was_measure=&water=",
+        );
+        let pours = body(&fields).unwrap().pours;
+        assert_eq!(pours.len(), 1);
+        assert_eq!(pours[0].product, "iron");
+        assert_eq!(&*pours[0].quantity, "30");
+        assert_eq!(pours[0].unit.as_deref(), Some("mL"));
+        assert_eq!(pours[0].water.as_deref(), Some("10"));
+    }
+
+    #[test]
+    fn caps_and_sprays_are_millilitres() {
+        assert_eq!(in_ledger("2", "caps"), ("30".to_owned(), Some("mL")));
+        assert_eq!(in_ledger("2,5", "fl oz"), ("2.5".to_owned(), Some("fl oz")));
+        assert_eq!(in_ledger("much", "caps"), ("much".to_owned(), Some("mL")));
+    }
+}

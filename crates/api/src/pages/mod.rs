@@ -1,0 +1,63 @@
+//! The pages: what a shop does in a day, from a phone and from a laptop.
+//!
+//! Each page has a file here and a template of its name in `templates/`. A page is made of the same
+//! plan and the same books as the answers to programs; a form asks for the same changes, with the
+//! body that the same operation takes over HTTP, so that what is wrong is told in the same words,
+//! at the field that it is about.
+//!
+//! * [`visitor`] is who looks; [`form`] is what they send, [`shown`] what they get.
+//! * [`frame`] is what stands around every page; [`say`] is all that the pages say.
+//! * [`amounts`] and [`drawing`] show quantities, chances and time.
+//!
+//! A form that was done leads to a page with `?done=DEED`, which says what was done and offers to
+//! undo it. All works without the script; with it, what is sent where there is no signal is kept on
+//! the phone and sent later, once.
+
+mod amounts;
+mod assets;
+mod drawing;
+mod finish;
+mod form;
+mod frame;
+mod passwords;
+mod say;
+mod shown;
+mod sign_in;
+mod today;
+mod trouble;
+mod undo;
+mod visitor;
+mod welcome;
+
+pub(crate) use shown::IsPage;
+pub(crate) use trouble::{asks, trouble};
+pub(crate) use welcome::FirstRun;
+
+use axum::Router;
+use axum::middleware::from_fn_with_state;
+use axum::routing::{get, post};
+
+use crate::api::Api;
+
+/// Every page.
+pub(crate) fn routes(api: &Api) -> Router<Api> {
+    Router::new()
+        .route("/", get(today::get))
+        .route("/jobs/{id}/finish", get(finish::get).post(finish::post))
+        .route("/undo/{deed}", post(undo::post))
+        .route("/sign-out", post(sign_in::sign_out))
+        .route("/session", get(welcome::session))
+        .route_layer(from_fn_with_state(api.clone(), visitor::signed_in))
+        .merge(open())
+}
+
+/// What answers anybody.
+fn open() -> Router<Api> {
+    Router::new()
+        .route("/sign-in", get(sign_in::get).post(sign_in::post))
+        .route("/welcome", get(welcome::get).post(welcome::post))
+        .route("/offline", get(sign_in::offline))
+        .route("/assets/{name}", get(assets::asset))
+        .route("/worker.js", get(assets::worker))
+        .route("/capful.webmanifest", get(assets::manifest))
+}

@@ -1,0 +1,32 @@
+# What stands around every page.
+skip = Skip to the page
+nav = Parts
+nav-today = Today
+nav-shelf = Shelf
+nav-order = Order
+nav-going-off = Going off
+nav-jobs = Jobs
+nav-more = More
+undo = Undo
+notice-undone = { $what } This was undone.
+defer = Before you use a product, read its safety data sheet. It, your local rules and licensed practice come before anything said here.
+to-today = To today
+trouble-request = In the service’s log this is { $id }.
+offline-title = No signal
+offline-text = This page was not kept on the phone. Finishing a job, a pour, an opening or a count can still be written down on the pages that were: they are sent when there is signal.
+
+day-today = today
+day-tomorrow = tomorrow
+day-yesterday = yesterday
+
+product = Product
+amount = Amount
+measure = Measure
+none = None
+left = { $amount } left
+wear = wear { $what }
+amount-of = Amount of { $product }
+measure-of = Measure of { $product }
+of-mix = of a mix at
+units-metric = Metric: mL, L, g, kg
+units-us = US: fl oz, gal, oz, lb

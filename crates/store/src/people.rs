@@ -4,8 +4,8 @@ use capful_folder::cells::{self, Wrong};
 use chrono::{DateTime, TimeDelta, Utc};
 use sea_orm::sea_query::{CaseStatement, Expr, ExprTrait, LockType, SimpleExpr};
 use sea_orm::{
-    DatabaseTransaction, DbErr, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QuerySelect,
-    SqlErr, UpdateMany,
+    ConnectionTrait, DatabaseTransaction, DbErr, EntityTrait, IntoActiveModel, QueryFilter,
+    QueryOrder, QuerySelect, SqlErr, UpdateMany,
 };
 use uuid::Uuid;
 
@@ -284,7 +284,7 @@ impl Store {
     ) -> Result<(), StoreError> {
         let tx = self.begin().await.map_err(failed)?;
         let owners = hold_owners(&tx, shop).await?;
-        let before = find(&tx, shop, person).await?;
+        let before = held(&tx, shop, person).await?;
         if before.ended_at.is_some() {
             return Ok(());
         }
@@ -360,19 +360,34 @@ fn cleared() -> UpdateMany<People> {
         .col_expr(PersonColumn::MayTryAt, Expr::value(None::<DateTime<Utc>>))
 }
 
+/// A person of a shop, whether they have ended or not.
+pub(crate) async fn find(
+    connection: &impl ConnectionTrait,
+    shop: Uuid,
+    id: Uuid,
+) -> Result<Person, StoreError> {
+    let row = People::find().filter(is(shop, id)).one(connection).await.map_err(failed)?;
+    person(row.ok_or_else(|| not_found(id))?)
+}
+
 /// A person of a shop, held until the end of the transaction.
-async fn find(tx: &DatabaseTransaction, shop: Uuid, id: Uuid) -> Result<Person, StoreError> {
+async fn held(tx: &DatabaseTransaction, shop: Uuid, id: Uuid) -> Result<Person, StoreError> {
     let own = People::find().filter(is(shop, id)).lock(LockType::NoKeyUpdate);
     let row = own.one(tx).await.map_err(failed)?;
     person(row.ok_or_else(|| not_found(id))?)
 }
 
+/// What is said where only somebody will do who has not ended.
+pub(crate) fn has_ended(person: &Person) -> StoreError {
+    let text = format!("person: one who has not ended; {} is added anew", person.name);
+    StoreError::Refused(text)
+}
+
 /// The same, who has not ended.
 async fn hold(tx: &DatabaseTransaction, shop: Uuid, id: Uuid) -> Result<Person, StoreError> {
-    let person = find(tx, shop, id).await?;
+    let person = held(tx, shop, id).await?;
     if person.ended_at.is_some() {
-        let text = format!("person: one who has not ended; {} is added anew", person.name);
-        return Err(StoreError::Refused(text));
+        return Err(has_ended(&person));
     }
     Ok(person)
 }

@@ -14,7 +14,7 @@ use axum::extract::{FromRequest, Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
-use capful_store::{Answer, Asked, Done, Outcome};
+use capful_store::{Answer, Asked, By, Done, Outcome};
 use chrono::{DateTime, Utc};
 use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
@@ -101,7 +101,7 @@ impl<T> Once<T> {
     #[must_use]
     pub fn asked(&self, caller: &Caller, now: DateTime<Utc>) -> Asked {
         let asked = Asked::plainly(caller.shop, now).once(&self.key, &self.fingerprint);
-        Asked { if_match: self.version, ..asked }
+        Asked { if_match: self.version, ..asked }.by(By::Token(caller.token))
     }
 
     /// Holds an edit to naming the version that it is an edit of.

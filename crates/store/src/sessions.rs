@@ -99,9 +99,8 @@ impl Store {
     /// [`StoreError::Database`].
     pub async fn session(&self, text: &str) -> Result<Option<(Session, SetUpStamp)>, StoreError> {
         let of = |table: &'static str, column: &'static str| Expr::col((table, column));
-        let mut own = Sessions::find()
-            .select_also(People::default())
-            .filter(of("session", "hash").eq(token_hash(text)));
+        let mut own =
+            Sessions::find().select_also(People).filter(of("session", "hash").eq(token_hash(text)));
         let query = QuerySelect::query(&mut own);
         let is_theirs = of("person", "shop_id")
             .equals(("session", "shop_id"))

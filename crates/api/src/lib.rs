@@ -42,5 +42,6 @@ mod written;
 
 pub use api::{Api, Clock, Settings, router};
 pub use openapi::document;
+pub use pages::password_hash;
 pub use problem::{Kind, Problem, ProblemDetails};
 pub use serve::serve;

@@ -3,7 +3,7 @@
 use std::future::Future;
 
 use capful_domain::{Facts, Shop, Snapshot};
-use capful_store::{Asked, Change, Outcome, Store};
+use capful_store::{Asked, Change, NewPerson, Outcome, Role, Store};
 use chrono::{DateTime, Utc};
 use reqwest::Url;
 use uuid::Uuid;
@@ -34,6 +34,21 @@ pub(crate) async fn open(settings: &Settings) -> Result<Store, Failure> {
     let store = Store::open(&settings.database).await?;
     store.migrate().await?;
     Ok(store)
+}
+
+/// Makes somebody the owner of a shop.
+pub(crate) async fn add_owner(
+    store: &Store,
+    shop: Uuid,
+    sign_in: &str,
+    password: &str,
+    now: DateTime<Utc>,
+) -> Result<(), Failure> {
+    let hashed = capful_api::password_hash("password", password).await;
+    let password_hash = &hashed.map_err(|wrong| Failure::Refused(wrong.detail))?;
+    let (name, role) = ("Owner", Role::Owner);
+    store.add_person(&NewPerson { shop, sign_in, name, role, password_hash }, now).await?;
+    Ok(())
 }
 
 /// The database with all its tables, which must have been there before.

@@ -15,6 +15,10 @@ use crate::{database, logging, plan_command, serving, token_command};
 /// Seed of the demo shop's history and of its plan.
 const SEED: u64 = 1;
 
+/// Who owns the demo shop, and the password.
+const OWNER: &str = "owner";
+const PASSWORD: &str = "two gulls at low tide";
+
 /// Stands first in `shop.toml`; the day that the shop was written for follows.
 const MARK: &str = "# The demo shop as written for ";
 
@@ -65,6 +69,7 @@ async fn serve(args: &DemoArgs, facts: Facts, now: DateTime<Utc>) -> Result<(), 
     database::import(&store, facts, now).await?;
     let (shop, _) = database::shop(&store).await?;
     let (token, _) = token_command::make(&store, shop, Scope::Setup, "demo", None, now).await?;
+    database::add_owner(&store, shop, OWNER, PASSWORD, now).await?;
     serving::say(&where_to_look(&serving::address(&listener)?, &token, &settings.database))?;
     serving::serve(store, listener, &settings).await
 }
@@ -73,7 +78,8 @@ fn where_to_look(address: &str, token: &str, database: &str) -> String {
     let capful = serving::program();
     format!(
         "\nThe same shop is served at {address} until ctrl-c, from a database that ends with it.\n\
-         Everything that can be asked stands at {address}/api/docs. In another terminal:\n\
+         Open {address} in a browser and sign in as `{OWNER}` with the password `{PASSWORD}`.\n\
+         Everything that programs can ask stands at {address}/api/docs. In another terminal:\n\
          \x20 export CAPFUL={address} CAPFUL_TOKEN={token}\n\
          \x20 curl -H \"Authorization: Bearer $CAPFUL_TOKEN\" $CAPFUL/api/v1/weekly-order\n\
          \x20 {capful} plan --server $CAPFUL\n\

@@ -60,6 +60,13 @@ pub(crate) async fn serve(
 ) -> Result<(), Failure> {
     let store = Arc::new(store);
     let api = Api::new(Arc::clone(&store), Arc::new(clock::now), api_settings(settings));
+    if !store.has_people().await? {
+        say(&format!(
+            "Nobody has signed in yet. Become the owner at {}/welcome?code={}\n",
+            address(&listener)?,
+            api.first_run_code()
+        ))?;
+    }
     let (tell, told) = oneshot::channel::<()>();
     let stop = async move {
         // Where nobody is left to tell, it is time to stop too.
@@ -92,6 +99,7 @@ fn api_settings(settings: &Settings) -> capful_api::Settings {
         body_limit: bytes(settings.body_limit_kib),
         import_limit: bytes(settings.import_limit_kib),
         plan: settings.plan(),
+        secure_cookies: settings.secure_cookies,
     }
 }
 

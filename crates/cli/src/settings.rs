@@ -43,6 +43,8 @@ pub struct Settings {
     pub import_limit_kib: u32,
     /// Seconds that requests in flight have to end once the service is asked to stop.
     pub shutdown_seconds: u32,
+    /// Whether cookies are sent over HTTPS only.
+    pub secure_cookies: bool,
     /// The seed of the futures of `capful plan`.
     pub seed: u64,
     /// Futures that a plan draws.
@@ -72,6 +74,7 @@ impl Default for Settings {
             body_limit_kib: 1024,
             import_limit_kib: 65536,
             shutdown_seconds: 10,
+            secure_cookies: false,
             seed: 1,
             futures: PlanSettings::default().futures,
         }

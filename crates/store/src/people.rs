@@ -4,8 +4,8 @@ use capful_folder::cells::{self, Wrong};
 use chrono::{DateTime, TimeDelta, Utc};
 use sea_orm::sea_query::{CaseStatement, Expr, ExprTrait, SimpleExpr};
 use sea_orm::{
-    DatabaseTransaction, DbErr, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QuerySelect,
-    SqlErr, UpdateMany,
+    ConnectionTrait, DatabaseTransaction, DbErr, EntityTrait, IntoActiveModel, QueryFilter,
+    QueryOrder, QuerySelect, SqlErr, UpdateMany,
 };
 use uuid::Uuid;
 
@@ -360,19 +360,27 @@ fn cleared() -> UpdateMany<People> {
         .col_expr(PersonColumn::MayTryAt, Expr::value(None::<DateTime<Utc>>))
 }
 
-/// A person of a shop.
-async fn find(tx: &DatabaseTransaction, shop: Uuid, id: Uuid) -> Result<Person, StoreError> {
-    let own = People::find().filter(is(shop, id));
-    let row = own.one(tx).await.map_err(failed)?;
+/// A person of a shop, whether they have ended or not.
+pub(crate) async fn find(
+    connection: &impl ConnectionTrait,
+    shop: Uuid,
+    id: Uuid,
+) -> Result<Person, StoreError> {
+    let row = People::find().filter(is(shop, id)).one(connection).await.map_err(failed)?;
     person(row.ok_or_else(|| not_found(id))?)
+}
+
+/// What is said where only somebody will do who has not ended.
+pub(crate) fn has_ended(person: &Person) -> StoreError {
+    let text = format!("person: one who has not ended; {} is added anew", person.name);
+    StoreError::Refused(text)
 }
 
 /// The same, who has not ended.
 async fn who_is_here(tx: &DatabaseTransaction, shop: Uuid, id: Uuid) -> Result<Person, StoreError> {
     let person = find(tx, shop, id).await?;
     if person.ended_at.is_some() {
-        let text = format!("person: one who has not ended; {} is added anew", person.name);
-        return Err(StoreError::Refused(text));
+        return Err(has_ended(&person));
     }
     Ok(person)
 }

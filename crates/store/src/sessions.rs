@@ -52,31 +52,32 @@ impl Session {
     }
 }
 
-fn session(row: SessionModel, person: PersonModel) -> Result<Session, StoreError> {
-    Ok(Session {
+fn session(row: SessionModel, person: Person) -> Session {
+    Session {
         id: row.id,
         shop: row.shop_id,
-        person: people::person(person)?,
+        person,
         made_at: row.made_at,
         expires_at: row.expires_at,
         ended_at: row.ended_at,
-    })
+    }
 }
 
 impl Store {
     /// Keeps a session's hash.
     ///
     /// # Errors
-    /// [`StoreError::NotFound`] where the shop has no such person, [`StoreError::Database`].
+    /// [`StoreError::NotFound`] where the shop has no such person, [`StoreError::Refused`] where they
+    /// have ended, [`StoreError::Database`].
     pub async fn add_session(
         &self,
         new: &NewSession<'_>,
         now: DateTime<Utc>,
     ) -> Result<Session, StoreError> {
-        let own = People::find().filter(sql::of_shop(new.shop));
-        let own = own.filter(Expr::col("id").eq(new.person));
-        let person = own.one(&self.readers).await.map_err(failed)?;
-        let no_such = || StoreError::NotFound { what: "person", id: new.person.to_string() };
+        let person = people::find(&self.readers, new.shop, new.person).await?;
+        if person.ended_at.is_some() {
+            return Err(people::has_ended(&person));
+        }
         let row = SessionModel {
             shop_id: new.shop,
             id: self.new_uuid(now),
@@ -86,7 +87,7 @@ impl Store {
             expires_at: moments::kept(new.expires_at),
             ended_at: None,
         };
-        let session = session(row.clone(), person.ok_or_else(no_such)?)?;
+        let session = session(row.clone(), person);
         let insert = Sessions::insert(row.into_active_model());
         insert.exec_without_returning(&self.writer).await.map_err(failed)?;
         Ok(session)
@@ -98,9 +99,8 @@ impl Store {
     /// [`StoreError::Database`].
     pub async fn session(&self, text: &str) -> Result<Option<(Session, SetUpStamp)>, StoreError> {
         let of = |table: &'static str, column: &'static str| Expr::col((table, column));
-        let mut own = Sessions::find()
-            .select_also(People::default())
-            .filter(of("session", "hash").eq(token_hash(text)));
+        let mut own =
+            Sessions::find().select_also(People).filter(of("session", "hash").eq(token_hash(text)));
         let query = QuerySelect::query(&mut own);
         let is_theirs = of("person", "shop_id")
             .equals(("session", "shop_id"))
@@ -109,7 +109,7 @@ impl Store {
         stamp::ask(query, "session");
         let found = own.into_model::<SessionModel, Stamped<PersonModel>>().one(&self.readers);
         let Some((row, Some(whose))) = found.await.map_err(failed)? else { return Ok(None) };
-        Ok(Some((session(row, whose.row)?, whose.stamp)))
+        Ok(Some((session(row, people::person(whose.row)?), whose.stamp)))
     }
 
     /// Ends a session. One that was ended before stays ended since then.

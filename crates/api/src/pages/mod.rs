@@ -29,6 +29,7 @@ mod undo;
 mod visitor;
 mod welcome;
 
+pub use passwords::hash as password_hash;
 pub(crate) use shown::IsPage;
 pub(crate) use trouble::{asks, trouble};
 pub(crate) use welcome::FirstRun;

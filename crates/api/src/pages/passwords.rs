@@ -14,7 +14,7 @@ pub(crate) const LONGEST: usize = 200;
 ///
 /// # Errors
 /// [`Problem`] that names the field, where it is too short or too long.
-pub(crate) async fn hash(field: &str, password: &str) -> Result<String, Problem> {
+pub async fn hash(field: &str, password: &str) -> Result<String, Problem> {
     let length = password.chars().count();
     if length < SHORTEST {
         return Err(Problem::field(field, format!("at least {SHORTEST} characters")));

@@ -6,6 +6,7 @@
 mod check;
 mod containers;
 mod costs;
+mod deeds;
 mod folder;
 mod going_off;
 mod health;
@@ -53,6 +54,7 @@ fn reading(_: &Settings) -> OpenApiRouter<Api> {
         .routes(routes!(containers::list_containers))
         .routes(routes!(movements::list_movements))
         .routes(routes!(check::get_check))
+        .routes(routes!(deeds::list_deeds))
         .routes(routes!(orders::list_orders))
         .routes(routes!(costs::costs))
         .routes(routes!(costs::job_cost))

@@ -2,6 +2,7 @@
 
 mod answer;
 mod counts;
+mod deeds;
 mod discards;
 pub(crate) mod jobs;
 mod mixes;
@@ -35,6 +36,7 @@ pub(crate) fn happening() -> OpenApiRouter<Api> {
         .routes(routes!(orders::cancel_order))
         .routes(routes!(orders::end_order))
         .routes(routes!(movements::reverse))
+        .routes(routes!(deeds::undo))
 }
 
 /// What the shop is, buys, sells and expects.

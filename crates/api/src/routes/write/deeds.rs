@@ -1,0 +1,56 @@
+//! Deeds: what somebody did is undone.
+
+use axum::extract::{Path, State};
+use axum::response::Response;
+use capful_store::{Change, Outcome};
+use serde::Serialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use super::answer::{WrittenAnswer, created};
+use crate::api::Api;
+use crate::auth::Caller;
+use crate::known::known;
+use crate::once::{self, Once};
+use crate::problem::{Kind, Problem};
+use crate::written::{NoBody, refusal};
+
+/// What was undone.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub(crate) struct UndoneAnswer {
+    /// The version of the job or order that is as it was before, where it was one.
+    pub version: Option<i64>,
+    /// The rows that were reversed or written over, and what that did to the shelf.
+    #[serde(flatten)]
+    pub written: WrittenAnswer,
+}
+
+/// What somebody did is undone
+///
+/// Rows of the shelf are reversed, a job or an order is as it was before. What was set up, imported,
+/// reversed or undone stays as it is.
+#[utoipa::path(
+    post,
+    path = "/api/v1/deeds/{id}/undo",
+    tag = "shelf",
+    params(("id" = Uuid, Path, description = "A deed's id"), once::Headers),
+    responses((status = 201, description = "What undid it", body = UndoneAnswer))
+)]
+pub(crate) async fn undo(
+    State(api): State<Api>,
+    caller: Caller,
+    Path(id): Path<String>,
+    once: Once<Option<NoBody>>,
+) -> Result<Response, Problem> {
+    let nothing = || format!("there is no deed `{id}`; /api/v1/deeds lists them");
+    let deed = Uuid::parse_str(&id).map_err(|_| Problem::new(Kind::NotFound, nothing()))?;
+    let known = known(&api, &caller).await?;
+    let answer = |outcome: &Outcome| {
+        let written = WrittenAnswer::of(outcome, &known);
+        created(&UndoneAnswer { version: outcome.version, written })
+    };
+    let asked = once.asked(&caller, api.now());
+    let done = api.store.change(&asked, &Change::Undo { deed }, answer).await;
+    let own = deed.to_string();
+    Ok(once::reply(&done.map_err(|error| refusal(error, Some(("deed", &own))))?))
+}

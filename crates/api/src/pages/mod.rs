@@ -19,8 +19,12 @@ mod drawing;
 mod finish;
 mod form;
 mod frame;
+mod jobs;
+mod orders;
 mod passwords;
 mod say;
+mod setup;
+mod shelf;
 mod shown;
 mod sign_in;
 mod today;
@@ -48,6 +52,10 @@ pub(crate) fn routes(api: &Api) -> Router<Api> {
         .route("/undo/{deed}", post(undo::post))
         .route("/sign-out", post(sign_in::sign_out))
         .route("/session", get(welcome::session))
+        .merge(shelf::routes())
+        .merge(orders::routes())
+        .merge(jobs::routes())
+        .merge(setup::routes())
         .route_layer(from_fn_with_state(api.clone(), visitor::signed_in))
         .merge(open())
 }

@@ -10,10 +10,14 @@ use fluent_bundle::{FluentArgs, FluentResource, FluentValue};
 use unic_langid::langid;
 
 /// The files, each with the texts of one part.
-const FILES: [(&str, &str); 4] = [
+const FILES: [(&str, &str); 8] = [
     ("frame", include_str!("../../text/en/frame.ftl")),
     ("deeds", include_str!("../../text/en/deeds.ftl")),
     ("people", include_str!("../../text/en/people.ftl")),
+    ("jobs", include_str!("../../text/en/jobs.ftl")),
+    ("orders", include_str!("../../text/en/orders.ftl")),
+    ("setup", include_str!("../../text/en/setup.ftl")),
+    ("shelf", include_str!("../../text/en/shelf.ftl")),
     ("today", include_str!("../../text/en/today.ftl")),
 ];
 
@@ -111,17 +115,25 @@ mod tests {
         text.split("say(\"").skip(1).filter_map(|rest| rest.split('"').next())
     }
 
+    /// The files of a folder and of those in it.
+    fn files(folder: &std::path::Path) -> Vec<std::path::PathBuf> {
+        let mut all = Vec::new();
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() { all.extend(files(&path)) } else { all.push(path) }
+        }
+        all
+    }
+
     #[test]
     fn every_text_that_is_said_is_there() {
         let own = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
         let mut checked = 0;
-        for folder in ["templates", "src/pages"] {
-            for file in std::fs::read_dir(own.join(folder)).unwrap() {
-                let text = std::fs::read_to_string(file.unwrap().path()).unwrap_or_default();
-                for name in said(&text).filter(|name| !name.contains(['{', '\n', ' '])) {
-                    assert!(words().has(name), "{folder}: no text is called {name:?}");
-                    checked += 1;
-                }
+        for file in files(&own.join("templates")).into_iter().chain(files(&own.join("src/pages"))) {
+            let text = std::fs::read_to_string(&file).unwrap();
+            for name in said(&text).filter(|name| !name.contains(['{', '\n', ' '])) {
+                assert!(words().has(name), "{}: no text is called {name:?}", file.display());
+                checked += 1;
             }
         }
         assert!(checked > 20, "only {checked} texts are said");

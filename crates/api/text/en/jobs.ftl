@@ -1,0 +1,1 @@
+# Jobs, usage, costs.

@@ -1,0 +1,1 @@
+# The weekly order, orders, going off.

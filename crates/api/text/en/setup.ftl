@@ -1,0 +1,1 @@
+# Setting up, people, who did what.

@@ -1,0 +1,1 @@
+# Shelf, products, containers, labels.

@@ -246,8 +246,8 @@ impl Store {
     /// What a person is called and may do from now on.
     ///
     /// # Errors
-    /// [`StoreError::NotFound`], [`StoreError::Refused`] where the name is no text of one line, they
-    /// have ended, or the shop would have no owner any more, [`StoreError::Database`].
+    /// [`StoreError::NotFound`], [`StoreError::Refused`] where the name is no text of one line,
+    /// they have ended, or the shop would have no owner any more, [`StoreError::Database`].
     pub async fn edit_person(
         &self,
         shop: Uuid,

@@ -67,8 +67,8 @@ impl Store {
     /// Keeps a session's hash.
     ///
     /// # Errors
-    /// [`StoreError::NotFound`] where the shop has no such person, [`StoreError::Refused`] where they
-    /// have ended, [`StoreError::Database`].
+    /// [`StoreError::NotFound`] where the shop has no such person, [`StoreError::Refused`] where
+    /// they have ended, [`StoreError::Database`].
     pub async fn add_session(
         &self,
         new: &NewSession<'_>,

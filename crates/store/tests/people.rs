@@ -214,7 +214,8 @@ async fn who_has_ended_is_gone(fresh: Fresh) {
     signs_in(&shop, &bea, "of-bea").await;
     shop.store.end_person(shop.shop, bea.id, noon(4)).await.unwrap();
     shop.store.end_person(shop.shop, bea.id, noon(5)).await.unwrap();
-    assert!(!is_in(&shop, "of-bea", noon(4)).await);
+    let (session, _) = shop.store.session("of-bea").await.unwrap().unwrap();
+    assert_eq!((session.ended_at, session.is_good(noon(4))), (Some(noon(4)), false));
     assert_eq!(shop.store.signing_in("bea").await.unwrap(), None);
     let password = shop.store.set_password(shop.shop, bea.id, "another", noon(6)).await;
     assert!(matches!(password, Err(StoreError::Refused(_))));

@@ -27,8 +27,8 @@ pub(crate) struct UndoneAnswer {
 
 /// What somebody did is undone
 ///
-/// Rows of the shelf are reversed, a job or an order is as it was before. What was set up, imported,
-/// reversed or undone stays as it is.
+/// Rows of the shelf are reversed, a job or an order is as it was before. What was set up,
+/// imported, reversed or undone stays as it is.
 #[utoipa::path(
     post,
     path = "/api/v1/deeds/{id}/undo",

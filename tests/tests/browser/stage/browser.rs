@@ -107,8 +107,12 @@ impl Browser {
         let wish = json!([{ "name": "prefers-color-scheme", "value": colours }]);
         self.tell("Emulation.setEmulatedMedia", json!({ "features": wish })).await;
         self.tell("Emulation.setTimezoneOverride", json!({ "timezoneId": TIMEZONE })).await;
-        self.tell("Emulation.setScriptExecutionDisabled", json!({ "value": !scripts })).await;
+        self.let_scripts_run(scripts).await;
         self.tell("Network.enable", json!({})).await;
+    }
+
+    pub(super) async fn let_scripts_run(&self, run: bool) {
+        self.tell("Emulation.setScriptExecutionDisabled", json!({ "value": !run })).await;
     }
 
     /// A command of Chromium's DevTools protocol.

@@ -31,7 +31,11 @@ impl Browser {
         let run = "const done = arguments[1]; \
                    keptOut(arguments[0]).then(done, (error) => done(String(error)));";
         let script = format!("{axe}\n{page}\n{run}");
+        // It needs timers, which do not run where scripts are off; the page's own have been passed
+        // over as it was opened.
+        self.let_scripts_run(true).await;
         let told = self.client.execute_async(&script, vec![json!(TAGS)]).await.unwrap();
+        self.let_scripts_run(self.look.scripts).await;
         serde_json::from_value(told.clone()).unwrap_or_else(|_| panic!("axe-core: {told}"))
     }
 

@@ -12,9 +12,6 @@ use super::finding::NotThere;
 const WRITTEN_BY_LANGUAGE: [&str; 7] =
     ["date", "time", "datetime-local", "month", "week", "color", "range"];
 
-/// Tabs after which the keyboard has been everywhere.
-const MOST_TABS: usize = 300;
-
 impl Browser {
     /// Taps a button, a link, a summary or a box to tick by its name: the whole of it, or a part
     /// that no other name has.
@@ -126,7 +123,8 @@ impl Browser {
     /// Presses Tab until the keyboard is at what has this name.
     pub async fn tab_to(&self, name: &str) {
         let mut passed = Vec::new();
-        for _ in 0..MOST_TABS {
+        let most = self.ask("return mostTabs();", vec![]).await.as_u64().unwrap();
+        for _ in 0..most {
             self.keys(&["Tab"]).await;
             let now = self.focused().await;
             if now == name {

@@ -152,6 +152,14 @@ function kindOf(element) {
   return element.matches('input') ? element.type : element.localName;
 }
 
+// Tabs after which the keyboard has been everywhere, with some to spare: days have parts.
+function mostTabs() {
+  const all = document.querySelectorAll(`${PRESSED}, ${FILLED}, [tabindex]`).length;
+  const parted = 'input[type=date], input[type=time], input[type=month], input[type=week], ' +
+    'input[type=datetime-local]';
+  return 10 + all + 7 * document.querySelectorAll(parted).length;
+}
+
 const focused = () => (document.activeElement ? named(document.activeElement) : '');
 
 const sentBytes = () =>

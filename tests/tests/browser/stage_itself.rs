@@ -148,7 +148,8 @@ async fn what_comes_late_is_waited_for(stage: Stage) {
 
 async fn what_is_not_there_is_told_with_what_is(stage: Stage) {
     let body = "<button>Count</button>
-                <button disabled>Order</button> <button hidden>Mix</button><p style='visibility: hidden'>Nothing</p>";
+                <button disabled>Order</button> <button hidden>Mix</button>
+                <p style='visibility: hidden'>Nothing</p>";
     let site = site("", body).await;
     let mut person = opened(&stage, &site, Look::LAPTOP).await;
     person.patience = Duration::ZERO;
@@ -222,8 +223,7 @@ async fn small_targets_and_wide_pages_are_found(stage: Stage) {
       <label><input type=checkbox> Sealed</label>";
     let site_of_good = site(head, good).await;
     let person = opened(&stage, &site_of_good, Look::PHONE).await;
-    person.targets().await;
-    person.fits().await;
+    person.is_for_everybody().await;
 
     let bad = "<p><a href='#'>alone</a></p><button class=small id=b>i</button>
       <div class=wide id=w>Much</div>";
@@ -264,16 +264,18 @@ async fn scripts_that_are_off_are_off(stage: Stage) {
 }
 
 async fn pictures_are_drawn(stage: Stage) {
-    let site = site("", "<div style='height: 2000px'>High</div>").await;
-    let screens = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/screens");
-    for (look, name) in [(Look::PHONE, "stage-390.png"), (Look::PHONE.dark(), "stage-390-dark.png")]
-    {
-        let person = opened(&stage, &site, look).await;
-        let _ = std::fs::remove_file(screens.join(name));
-        person.screenshot("stage").await;
-        let png = std::fs::read(screens.join(name)).unwrap();
+    let both = "<meta name=color-scheme content='light dark'>";
+    let site = site(both, "<div style='height: 2000px'>High</div>").await;
+    let mut pictures = Vec::new();
+    for (look, name) in [(Look::PHONE, "390"), (Look::PHONE.dark(), "390-dark")] {
+        let path = format!("{}/../target/screens/stage-{name}.png", env!("CARGO_MANIFEST_DIR"));
+        let _ = std::fs::remove_file(&path);
+        opened(&stage, &site, look).await.screenshot("stage").await;
+        let png = std::fs::read(&path).unwrap();
         let size = |at: usize| u32::from_be_bytes(png[at..at + 4].try_into().unwrap());
         assert_eq!(size(16), 390);
         assert!(size(20) > 2000);
+        pictures.push(png);
     }
+    assert_ne!(pictures[0], pictures[1]);
 }

@@ -20,7 +20,8 @@ const PAGE: &str = "<!doctype html><html lang=en><title>Shelf</title><h1>Shelf</
   <script>
     const say = (text) => { said.textContent = text };
     const ask = () => fetch('/fresh').then((a) => a.text()).then(say, () => say('no network'));
-    const tell = () => fetch('/tell', { method: 'POST' }).then(() => say('told'), () => say('lost'));
+    const post = { method: 'POST' };
+    const tell = () => fetch('/tell', post).then(() => say('told'), () => say('lost'));
     addEventListener('offline', () => say('went offline'));
     addEventListener('online', () => say('came online'));
   </script>";

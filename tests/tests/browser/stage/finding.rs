@@ -66,8 +66,8 @@ impl Browser {
         self.found(run, &[json!(label), json!(near)]).await
     }
 
-    /// Everything that can be read on the page now, on one line: of an open dialog alone where there
-    /// is one.
+    /// Everything that can be read on the page now, on one line; of an open dialog alone, where
+    /// there is one.
     pub async fn text(&self) -> String {
         self.ask("return shownText();", vec![]).await.as_str().unwrap_or_default().to_owned()
     }

@@ -10,7 +10,8 @@ use std::path::{Path, PathBuf};
 const OURS: [&str; 6] = ["crates", "tests", "scripts", "config", "migrations", ".ci"];
 
 /// Endings of the files that people write line by line.
-const WRITTEN: [&str; 8] = [".rs", ".md", ".py", "/test", "/run", "/bench", "/make", "/walk"];
+const WRITTEN: [&str; 10] =
+    [".rs", ".md", ".py", ".js", "/test", "/run", "/bench", "/make", "/walk", "/browser"];
 
 const MOST_COLUMNS: usize = 100;
 const MOST_FUNCTION_LINES: usize = 70;

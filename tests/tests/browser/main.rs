@@ -1,0 +1,8 @@
+//! What people see and do in a browser. `scripts/browser` runs these beside one.
+
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+mod service;
+mod stage;
+mod stage_itself;
+mod stage_offline;

@@ -1,0 +1,28 @@
+//! What Chromium is told beside WebDriver: a command of its DevTools protocol.
+
+use axum::http::Method;
+use fantoccini::wd::WebDriverCompatibleCommand;
+use serde_json::{Value, json};
+use url::{ParseError, Url};
+
+/// A command with its parameters.
+#[derive(Debug)]
+pub struct Cdp {
+    body: String,
+}
+
+impl Cdp {
+    pub fn new(command: &str, params: &Value) -> Self {
+        Self { body: json!({ "cmd": command, "params": params }).to_string() }
+    }
+}
+
+impl WebDriverCompatibleCommand for Cdp {
+    fn endpoint(&self, base: &Url, session: Option<&str>) -> Result<Url, ParseError> {
+        base.join(&format!("session/{}/goog/cdp/execute", session.unwrap_or_default()))
+    }
+
+    fn method_and_body(&self, _: &Url) -> (Method, Option<String>) {
+        (Method::POST, Some(self.body.clone()))
+    }
+}

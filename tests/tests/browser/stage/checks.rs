@@ -1,0 +1,81 @@
+//! What every page is held to, whatever it is for.
+
+use serde::Deserialize;
+use serde_json::{Value, json};
+
+use super::browser::Browser;
+
+/// The rules of WCAG 2.2, levels A and AA.
+const TAGS: [&str; 5] = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"];
+
+/// What a finger hits without care, in CSS pixels; WCAG 2.2 (2.5.8) asks for 24 at least.
+const TARGET: u32 = 44;
+
+/// Something that keeps people out.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+pub struct KeptOut {
+    /// The rule's own name.
+    pub id: String,
+    /// Where on the page.
+    pub target: String,
+    /// What would be right.
+    pub summary: String,
+}
+
+impl Browser {
+    /// What the open page keeps people out with, of serious or critical impact.
+    pub async fn kept_out(&self) -> Vec<KeptOut> {
+        let path = std::env::var("CAPFUL_TEST_AXE").expect("scripts/browser names it");
+        let axe = std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{path}: {e}"));
+        let page = include_str!("page.js");
+        let run = "const done = arguments[1]; \
+                   keptOut(arguments[0]).then(done, (error) => done(String(error)));";
+        let script = format!("{axe}\n{page}\n{run}");
+        // It needs timers, which do not run where scripts are off; the page's own have been passed
+        // over as it was opened.
+        self.let_scripts_run(true).await;
+        let told = self.client.execute_async(&script, vec![json!(TAGS)]).await.unwrap();
+        self.let_scripts_run(self.look.scripts).await;
+        serde_json::from_value(told.clone()).unwrap_or_else(|_| panic!("axe-core: {told}"))
+    }
+
+    /// Nothing on the open page keeps people out.
+    pub async fn axe(&self) {
+        let lines = self.kept_out().await.into_iter().map(|kept| {
+            let summary = kept.summary.replace('\n', "\n    ");
+            format!("{}: {}\n    {summary}", kept.id, kept.target)
+        });
+        self.none("what keeps people out", lines.collect()).await;
+    }
+
+    /// Whatever is tapped on the open page, links among words aside, is large enough for a thumb.
+    pub async fn targets(&self) {
+        let small = self.ask("return smallTargets(...arguments);", vec![json!(TARGET)]).await;
+        self.none(&format!("targets under {TARGET}×{TARGET}"), lines(&small)).await;
+    }
+
+    /// The open page is no wider than the screen.
+    pub async fn fits(&self) {
+        let wide = self.ask("return wide(...arguments);", vec![json!(self.look.width)]).await;
+        self.none(&format!("what is over {} wide", self.look.width), lines(&wide)).await;
+    }
+
+    /// All of these at once.
+    pub async fn is_for_everybody(&self) {
+        self.fits().await;
+        self.targets().await;
+        self.axe().await;
+    }
+
+    async fn none(&self, what: &str, found: Vec<String>) {
+        if !found.is_empty() {
+            let (page, look) = (self.path().await, self.look.suffix());
+            panic!("{page} at {look}: {what}:\n  {}", found.join("\n  "));
+        }
+    }
+}
+
+fn lines(list: &Value) -> Vec<String> {
+    let list = list.as_array().unwrap();
+    list.iter().map(|line| line.as_str().unwrap_or_default().to_owned()).collect()
+}

@@ -83,6 +83,15 @@
         const who = await fetch("/session", { headers: { accept: "application/json" } });
         if (!who.ok || who.redirected) break;
         const fields = new URLSearchParams(form.body);
+        if (fields.has("at") && !fields.get("at")) {
+          // When it was, by the clock of the shop: a phone's own may be wrong. Told once, so that
+          // a second sending says the same.
+          const ahead = Date.now() - Date.parse(who.headers.get("date") || new Date());
+          fields.set("at", new Date(Math.min(form.kept_at, Date.now()) - ahead).toISOString());
+          form.body = fields.toString();
+          const { id, ...rest } = form;
+          await kept("readwrite", (store) => store.put(rest, id));
+        }
         fields.set("csrf", (await who.json()).csrf);
         const answer = await fetch(form.path, { method: "POST", body: fields, headers: { accept: "application/json" } });
         if (answer.ok) {
@@ -108,9 +117,8 @@
   };
   const keep = async (form) => {
     const fields = new FormData(form);
-    if (fields.has("at") && !fields.get("at")) fields.set("at", new Date().toISOString());
     fields.delete("csrf");
-    const entry = { path: new URL(form.action).pathname, name: form.dataset.later, body: new URLSearchParams(fields).toString() };
+    const entry = { kept_at: Date.now(), path: new URL(form.action).pathname, name: form.dataset.later, body: new URLSearchParams(fields).toString() };
     await kept("readwrite", (store) => store.add(entry));
     form.querySelectorAll("button").forEach((one) => { one.disabled = true; });
     await tell();

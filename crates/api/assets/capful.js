@@ -125,11 +125,20 @@
     waiting.scrollIntoView({ block: "center" });
   };
   if (waiting && "indexedDB" in window) {
-    document.addEventListener("submit", (event) => {
+    // A phone may think that it has signal where it has none: the service is asked first.
+    const answers = async () => {
+      if (!navigator.onLine) return false;
+      const ask = { cache: "no-store", signal: AbortSignal.timeout(4000) };
+      return fetch("/healthz", ask).then((answer) => answer.ok, () => false);
+    };
+    document.addEventListener("submit", async (event) => {
       const form = event.target;
-      if (!form.dataset.later || navigator.onLine) return;
+      if (!form.dataset.later || form.dataset.asked) return;
       event.preventDefault();
-      keep(form);
+      if (!(await answers())) return keep(form);
+      form.dataset.asked = "yes";
+      form.requestSubmit(event.submitter);
+      delete form.dataset.asked;
     });
     window.addEventListener("online", send);
     send().catch(() => {});

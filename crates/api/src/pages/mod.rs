@@ -36,6 +36,7 @@ mod welcome;
 pub use passwords::hash as password_hash;
 pub(crate) use shown::IsPage;
 pub(crate) use trouble::{asks, trouble};
+pub(crate) use visitor::visitor;
 pub(crate) use welcome::FirstRun;
 
 use axum::Router;

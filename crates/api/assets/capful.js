@@ -7,8 +7,9 @@
   const step = (input, by) => {
     const one = Number(input.dataset.step || 1);
     const now = Number(input.value.replace(",", ".")) || 0;
-    const digits = Math.max(places(String(one)), places(input.value));
-    input.value = String(Number(Math.max(0, now + by * one).toFixed(digits)));
+    // To the next whole step: 246 becomes 250, and 0.56 of a cloth a whole one.
+    const next = by > 0 ? Math.floor(now / one + 1e-9) + 1 : Math.ceil(now / one - 1e-9) - 1;
+    input.value = String(Number(Math.max(0, next * one).toFixed(places(String(one)))));
     input.dispatchEvent(new Event("input", { bubbles: true }));
   };
   const button = (text, label, input, by) => {

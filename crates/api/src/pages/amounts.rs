@@ -114,11 +114,11 @@ fn unit_for(quantity: Quantity, dimension: Dimension, units: UnitSystem) -> (Uni
 /// A share as a person reads it: whole per cent, and never quite nothing or all.
 pub(crate) fn percent(share: f64) -> String {
     match share {
-        share if share >= 1.0 => "100 %".to_owned(),
-        share if share > 0.99 => "over 99 %".to_owned(),
-        share if share <= 0.0 => "0 %".to_owned(),
-        share if share < 0.01 => "under 1 %".to_owned(),
-        share => format!("{:.0} %", share * 100.0),
+        share if share >= 1.0 => "100\u{a0}%".to_owned(),
+        share if share > 0.99 => "over 99\u{a0}%".to_owned(),
+        share if share <= 0.0 => "0\u{a0}%".to_owned(),
+        share if share < 0.01 => "under 1\u{a0}%".to_owned(),
+        share => format!("{:.0}\u{a0}%", share * 100.0),
     }
 }
 
@@ -161,8 +161,8 @@ mod tests {
 
     #[test]
     fn chances_are_never_quite_sure() {
-        assert_eq!(percent(0.997), "over 99 %");
-        assert_eq!(percent(0.004), "under 1 %");
-        assert_eq!(percent(0.93), "93 %");
+        assert_eq!(percent(0.997), "over 99\u{a0}%");
+        assert_eq!(percent(0.004), "under 1\u{a0}%");
+        assert_eq!(percent(0.93), "93\u{a0}%");
     }
 }

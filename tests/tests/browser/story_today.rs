@@ -50,7 +50,7 @@ async fn a_job_is_finished_in_two_taps_and_undone(stage: Stage) {
     phone.sees("Undone").await;
     assert_ne!(status(&shop, &job).await, JobStatus::Done);
     let checked = shop.store.check(shop.id()).await.unwrap();
-    assert!(checked.differences.is_empty(), "{:?}", checked.differences);
+    assert!(checked.wrong.is_empty(), "{:?}", checked.wrong);
 }
 
 async fn a_job_is_finished_without_signal(stage: Stage) {

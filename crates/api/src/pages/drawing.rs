@@ -106,6 +106,33 @@ pub(crate) fn chance(share: f64, label: &str) -> String {
     )
 }
 
+/// A chance that grows: solid what it is without, lighter what is gained, open what stays in doubt.
+pub(crate) fn gain(without: f64, with: f64, label: &str) -> String {
+    let wide = |share: f64| (share.clamp(0.0, 1.0) * 196.0).round();
+    let (sure, gained) = (wide(without), wide(with.max(without)));
+    let label = escaped(label);
+    format!(
+        "<svg class=\"chance\" viewBox=\"0 0 200 10\" role=\"img\" aria-label=\"{label}\">\
+         <rect class=\"doubt\" x=\"2\" y=\"1.5\" width=\"196\" height=\"7\" rx=\"3.5\"/>\
+         <rect class=\"gained\" x=\"2\" y=\"1.5\" width=\"{gained}\" height=\"7\" rx=\"3.5\"/>\
+         <rect class=\"sure\" x=\"2\" y=\"1.5\" width=\"{sure}\" height=\"7\" rx=\"3.5\"/></svg>"
+    )
+}
+
+/// When an order comes: a line over `whole` days from today on, marked where it is placed, and as
+/// wide as its coming is in doubt. `days` are placing, half a chance and nine in ten.
+pub(crate) fn arrival(days: [i64; 3], whole: i64, label: &str) -> String {
+    let x = |day: i64| 6 + 188 * day.clamp(0, whole) / whole.max(1);
+    let [place, early, late] = days.map(x);
+    let (wide, label) = ((late - early).max(6), escaped(label));
+    format!(
+        "<svg class=\"arrival\" viewBox=\"0 0 200 14\" role=\"img\" aria-label=\"{label}\">\
+         <path class=\"rest\" d=\"M2 7H198\"/><path class=\"way\" d=\"M{place} 7H{early}\"/>\
+         <rect class=\"span\" x=\"{early}\" y=\"2\" width=\"{wide}\" height=\"10\" rx=\"2\"/>\
+         <circle class=\"now\" cx=\"{place}\" cy=\"7\" r=\"4.5\"/></svg>"
+    )
+}
+
 /// One day of a fan: the bands within which demand stays.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Band {
@@ -164,6 +191,17 @@ mod tests {
         assert!(half.contains("y=\"38\" width=\"32\" height=\"22\""), "{half}");
         assert!(half.contains("half &quot;full&quot;"));
         assert!(vessel(0, false, Near::Past, "").contains("height=\"0\""));
+    }
+
+    #[test]
+    fn what_is_in_doubt_is_wide() {
+        let drawn = arrival([0, 5, 10], 10, "");
+        assert!(drawn.contains("x=\"100\" y=\"2\" width=\"94\""), "{drawn}");
+        // A day that is sure is still seen.
+        assert!(arrival([0, 5, 5], 10, "").contains("width=\"6\""));
+        let grown = gain(0.5, 0.75, "");
+        assert!(grown.contains("class=\"sure\" x=\"2\" y=\"1.5\" width=\"98\""), "{grown}");
+        assert!(grown.contains("class=\"gained\" x=\"2\" y=\"1.5\" width=\"147\""), "{grown}");
     }
 
     #[test]

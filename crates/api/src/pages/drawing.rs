@@ -3,7 +3,7 @@
 
 use std::fmt::Write as _;
 
-use capful_domain::{Container, ContainerState, Product};
+use capful_domain::{Container, ContainerState, Product, Quantity};
 use chrono::NaiveDate;
 
 use super::amounts::thousandths;
@@ -133,6 +133,37 @@ pub(crate) fn arrival(days: [i64; 3], whole: i64, label: &str) -> String {
     )
 }
 
+/// What is known of an amount, beside what a sheet says of it: the width of the bar is the doubt,
+/// the line in the middle the sheet. All three are shares of the sheet, from a third of it at the
+/// left end to three times at the right, so that many stand on one scale.
+pub(crate) fn spread(low: f64, mean: f64, high: f64, label: &str) -> String {
+    let x =
+        |share: f64| (100.0 + 96.0 * (share.max(1e-9).ln() / 3f64.ln()).clamp(-1.0, 1.0)).round();
+    let (from, to, at) = (x(low), x(high), x(mean));
+    let class = if low <= 1.0 && 1.0 <= high { "fresh" } else { "soon" };
+    let (width, label) = ((to - from).max(2.0), escaped(label));
+    format!(
+        "<svg class=\"spread {class}\" viewBox=\"0 0 200 16\" role=\"img\" aria-label=\"{label}\">\
+         <path class=\"rest\" d=\"M4 8H196\"/>\
+         <rect class=\"sure\" x=\"{from}\" y=\"3\" width=\"{width}\" height=\"10\" rx=\"3\"/>\
+         <path class=\"sheet\" d=\"M100 0v16\"/><circle class=\"now\" cx=\"{at}\" cy=\"8\" r=\"3\"/></svg>"
+    )
+}
+
+/// What was taken as a bar, and a line at what was expected.
+pub(crate) fn against(took: Quantity, expected: Quantity, label: &str) -> String {
+    // The longer of the two reaches almost to the end.
+    let whole = if took > expected { took } else { expected };
+    let x = |part| 4 + thousandths(part, whole) * 180 / 1000;
+    let (width, at, label) = (x(took) - 4, x(expected), escaped(label));
+    format!(
+        "<svg class=\"spread fresh\" viewBox=\"0 0 200 16\" role=\"img\" aria-label=\"{label}\">\
+         <path class=\"rest\" d=\"M4 8H196\"/>\
+         <rect class=\"sure\" x=\"4\" y=\"3\" width=\"{width}\" height=\"10\" rx=\"3\"/>\
+         <path class=\"sheet\" d=\"M{at} 0v16\"/></svg>"
+    )
+}
+
 /// One day of a fan: the bands within which demand stays.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Band {
@@ -209,5 +240,14 @@ mod tests {
         let day = |d| NaiveDate::from_ymd_opt(2026, 3, d).unwrap_or_default();
         assert!(life(day(1), day(11), day(6), "").contains("cx=\"100\""));
         assert!(life(day(1), day(11), day(20), "").contains("life past"));
+    }
+
+    #[test]
+    fn doubt_is_drawn_as_width_around_the_sheet() {
+        let near = spread(0.9, 1.0, 1.1, "");
+        assert!(near.contains("spread fresh") && near.contains("cx=\"100\""), "{near}");
+        // A third of the sheet, and all that is less, is the left end.
+        assert!(spread(0.01, 1.0 / 3.0, 0.5, "").contains("spread soon"));
+        assert!(spread(0.01, 1.0 / 3.0, 0.5, "").contains("x=\"4\""));
     }
 }

@@ -75,9 +75,7 @@ impl Books {
         let lasts = match (own.cover_is_at_least, days.p10 == days.p90) {
             (true, _) => t.say("ahead-lasts-long").with("days", own.horizon_days),
             (false, true) => t.say("ahead-lasts").with("days", days.p50),
-            (false, false) => {
-                t.say("ahead-lasts-from").with("from", days.p10).with("to", days.p90)
-            }
+            (false, false) => t.say("ahead-lasts-from").with("from", days.p10).with("to", days.p90),
         };
         lines.push(lasts.to_string());
         let fan = drawing::fan(

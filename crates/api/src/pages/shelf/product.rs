@@ -111,9 +111,9 @@ fn what(books: &Books, product: &Product) -> String {
     };
     let form = form.with("size", books.measures.quantity(product.size(), product)).to_string();
     let lives = [("life-open-days", product.open_days), ("life-mix-days", product.mix_days)];
-    let lives = lives.iter().filter_map(|(name, days)| {
-        days.map(|days| t.say(name).with("days", days).to_string())
-    });
+    let lives = lives
+        .iter()
+        .filter_map(|(name, days)| days.map(|days| t.say(name).with("days", days).to_string()));
     std::iter::once(form).chain(lives).collect::<Vec<_>>().join(" ")
 }
 

@@ -75,7 +75,8 @@ fn open_job(shop: &TestShop) -> String {
 async fn who_is_not_signed_in_is_led_there_and_back() {
     let shop = shop_with("ines", Role::Owner).await;
     let client = Client::builder().redirect(Policy::none()).build().unwrap();
-    let answer = client.get(format!("{}/?x=1", shop.base)).send().await.unwrap();
+    let asked = client.get(format!("{}/?x=1", shop.base)).header("accept", "text/html");
+    let answer = asked.send().await.unwrap();
     assert_eq!(answer.status(), StatusCode::SEE_OTHER);
     assert_eq!(answer.headers()["location"], "/sign-in?then=%2F%3Fx%3D1");
     let told = client.post(format!("{}/sign-out", shop.base)).send().await.unwrap();

@@ -43,7 +43,7 @@ async fn a_job_is_finished_in_two_taps_and_undone(stage: Stage) {
     phone.is_at(&format!("/jobs/{job}/finish")).await;
     phone.screenshot("finish").await;
     phone.is_for_everybody().await;
-    phone.tap_by("Filled in is", "Done").await;
+    phone.tap("Done").await;
     phone.sees(&format!("Job {job} is finished")).await;
     assert_eq!(status(&shop, &job).await, JobStatus::Done);
     phone.tap("Undo").await;
@@ -63,7 +63,7 @@ async fn a_job_is_finished_without_signal(stage: Stage) {
     phone.signs_in("sam").await;
     phone.open(&format!("/jobs/{job}/finish")).await;
     phone.go_offline().await;
-    phone.tap_by("Filled in is", "Done").await;
+    phone.tap("Done").await;
     phone.sees(&format!("Kept on this phone until there is signal: Finish {vehicle}")).await;
     assert_ne!(status(&shop, &job).await, JobStatus::Done);
     phone.go_online().await;
@@ -80,7 +80,7 @@ async fn a_job_is_finished_without_the_script(stage: Stage) {
     let laptop = stage.before(&shop, Look::LAPTOP.without_scripts()).await;
     laptop.signs_in("ines").await;
     laptop.tap(&format!("Finish {vehicle}")).await;
-    laptop.tap_by("Filled in is", "Done").await;
+    laptop.tap("Done").await;
     laptop.sees(&format!("Job {job} is finished")).await;
     assert_eq!(status(&shop, &job).await, JobStatus::Done);
 }

@@ -26,7 +26,9 @@
     row.className = "steps";
     const name = (input.labels[0]?.textContent || "").trim();
     input.before(row);
-    row.append(button("−", `${name}: less`, input, -1), input, button("+", `${name}: more`, input, 1));
+    const less = button("−", `${name}: less`, input, -1);
+    const more = button("+", `${name}: more`, input, 1);
+    row.append(less, input, more);
   }
   for (const zone of document.querySelectorAll("input[data-zone]")) {
     if (!zone.value) zone.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
@@ -41,7 +43,9 @@
   const waiting = document.getElementById("waiting");
   const opened = () => new Promise((done, failed) => {
     const request = indexedDB.open("capful", 1);
-    request.onupgradeneeded = () => request.result.createObjectStore("kept", { autoIncrement: true });
+    request.onupgradeneeded = () => {
+      request.result.createObjectStore("kept", { autoIncrement: true });
+    };
     request.onsuccess = () => done(request.result);
     request.onerror = () => failed(request.error);
   });
@@ -56,7 +60,9 @@
   };
   const all = async () => {
     const [keys, forms] = await Promise.all([
-      kept("readonly", (store) => store.getAllKeys()), kept("readonly", (store) => store.getAll())]);
+      kept("readonly", (store) => store.getAllKeys()),
+      kept("readonly", (store) => store.getAll()),
+    ]);
     return forms.map((form, at) => ({ ...form, id: keys[at] }));
   };
   const say = (text, link) => {
@@ -94,7 +100,8 @@
           await kept("readwrite", (store) => store.put(rest, id));
         }
         fields.set("csrf", (await who.json()).csrf);
-        const answer = await fetch(form.path, { method: "POST", body: fields, headers: { accept: "application/json" } });
+        const headers = { accept: "application/json" };
+        const answer = await fetch(form.path, { method: "POST", body: fields, headers });
         if (answer.ok) {
           await kept("readwrite", (store) => store.delete(form.id));
           sent += 1;
@@ -114,12 +121,20 @@
       sending = false;
     }
     await tell();
-    if (sent && !(await all()).length) say(sent === 1 ? "What was kept on this phone is sent." : `All ${sent} that were kept on this phone are sent.`);
+    if (sent && !(await all()).length) {
+      const one = "What was kept on this phone is sent.";
+      say(sent === 1 ? one : `All ${sent} that were kept on this phone are sent.`);
+    }
   };
   const keep = async (form) => {
     const fields = new FormData(form);
     fields.delete("csrf");
-    const entry = { kept_at: Date.now(), path: new URL(form.action).pathname, name: form.dataset.later, body: new URLSearchParams(fields).toString() };
+    const entry = {
+      kept_at: Date.now(),
+      path: new URL(form.action).pathname,
+      name: form.dataset.later,
+      body: new URLSearchParams(fields).toString(),
+    };
     await kept("readwrite", (store) => store.add(entry));
     form.querySelectorAll("button").forEach((one) => { one.disabled = true; });
     await tell();

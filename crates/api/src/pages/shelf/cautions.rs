@@ -113,7 +113,8 @@ fn has(product: &Product, codes: &[&str]) -> bool {
 fn rules(product: &Product) -> Vec<&'static str> {
     let mut rules = Vec::new();
     let is_bleach = has(product, &["EUH031", "EUH206"])
-        || speaks_of(product, &["bleach", "chlorine", "hypochlorite"]) && !speaks_of(product, &["acid"]);
+        || speaks_of(product, &["bleach", "chlorine", "hypochlorite"])
+            && !speaks_of(product, &["acid"]);
     if is_bleach {
         rules.push("rule-bleach");
     } else if corrodes(product) || speaks_of(product, &["acid"]) {

@@ -77,12 +77,7 @@ fn skipped(fields: &Fields) -> usize {
     fields.text("skip").and_then(|text| text.parse().ok()).unwrap_or_default()
 }
 
-async fn shown(
-    api: &Api,
-    visitor: &Visitor,
-    skip: usize,
-    sent: Sent,
-) -> Result<Response, Problem> {
+async fn shown(api: &Api, visitor: &Visitor, skip: usize, sent: Sent) -> Result<Response, Problem> {
     let status = if sent.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
     let books = Books::now(api, visitor).await?;
     let why = books.want_a_count(&*morning(api, visitor).await?);

@@ -143,6 +143,7 @@ went-opened = Opened
 went-mixed = Mixed
 went-poured = Poured
 went-counted = Counted
+went-same = as in the books
 went-discarded = Thrown away
 went-returned = Sent back
 went-reversed = Reversed

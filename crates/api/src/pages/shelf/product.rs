@@ -26,7 +26,6 @@ const WENT: usize = 12;
 #[template(path = "product.html")]
 struct ProductPage {
     frame: Frame,
-    id: String,
     what: String,
     left: String,
     /// Why it wants a count.
@@ -86,7 +85,6 @@ async fn shown(
         status,
         &ProductPage {
             frame: Frame::of(api, visitor, Place::Shelf, &product.name, path).await?,
-            id: id.to_owned(),
             what: what(&books, product),
             left: books.measures.quantity(books.left(product), product),
             count: books.want_a_count(&plan).remove(id),

@@ -8,3 +8,4 @@ mod stage_itself;
 mod stage_offline;
 mod story_first_run;
 mod story_today;
+mod story_shelf;

@@ -41,11 +41,17 @@ life-open = Opened { $began }. { $until }
 life-sealed = Came { $began }. { $until }
 form-concentrate = Concentrate, { $size } a container.
 form-ready = Ready to use, { $size } a container.
-life-open-days = Good for { $days } days once opened.
-life-mix-days = A mix is good for { $days } { $days ->
+keeps-open = Good for { $time } once opened.
+keeps-mixed = A mix is good for { $time }.
+time-days = { $number } { $number ->
     [one] day
    *[other] days
- }.
+ }
+time-months = about { $number } months
+time-years = { $number } { $number ->
+    [one] year
+   *[other] years
+ }
 
 bottles = Containers
 bottles-none = None is on the shelf.
@@ -137,6 +143,7 @@ went-opened = Opened
 went-mixed = Mixed
 went-poured = Poured
 went-counted = Counted
+went-same = as in the books
 went-discarded = Thrown away
 went-returned = Sent back
 went-reversed = Reversed
@@ -144,6 +151,7 @@ went-reversed = Reversed
 ahead = What is to come
 ahead-text = Four weeks from this morning: the wider the fan, the less sure. The solid line is what is on hand, the dashed one where to order.
 ahead-hand = On hand and good: { $amount } (solid line).
+ahead-hand-high = On hand and good: { $amount }, more than the picture is high (solid line at its top).
 ahead-point = Order when on hand and on order together are { $amount } or less (dashed line).
 ahead-demand = Jobs of the next 14 days likely take { $middle }; nine times in ten no more than { $most }.
 ahead-order = On its way: { $amount }.
@@ -151,7 +159,7 @@ ahead-lasts = It likely lasts { $days } days.
 ahead-lasts-from = It likely lasts { $from } to { $to } days.
 ahead-lasts-long = It likely lasts { $days } days or more.
 takes-title = What jobs take of it
-takes = { $mean } on average, surely between { $low } and { $high }, at medium size and condition 3. Used on { $share } of them; { $jobs } { $jobs ->
+takes = { $mean } on average, likely between { $low } and { $high }, at medium size and condition 3. Used on { $share } of them; { $jobs } { $jobs ->
     [one] job
    *[other] jobs
  } seen.

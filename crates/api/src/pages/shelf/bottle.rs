@@ -134,6 +134,9 @@ impl Books {
         let amount = self.measures.quantity(movement.change.abs(), product);
         let amount = match movement.change {
             change if change < Quantity::ZERO => format!("−{amount}"),
+            change if change.is_zero() && movement.kind == MovementKind::Counted => {
+                words().say("went-same").to_string()
+            }
             change if change.is_zero() => String::new(),
             _ => format!("+{amount}"),
         };

@@ -1,6 +1,6 @@
 //! What is to come for a product: what jobs take of it, as a fan and in words.
 
-use capful_domain::Product;
+use capful_domain::{Container, Product};
 use capful_forecast::Plan;
 use capful_forecast::plan::{AmountIn, Demand, ProductOutlook, UsageRow};
 
@@ -8,6 +8,10 @@ use super::books::Books;
 use crate::pages::amounts::percent;
 use crate::pages::drawing::{self, Band};
 use crate::pages::say::words;
+use crate::wire;
+
+/// How many times as high as the fan the picture is at most.
+const HIGH: f64 = 1.6;
 
 /// What jobs will take of a product, drawn and told.
 pub(super) struct Ahead {
@@ -55,16 +59,24 @@ impl Books {
     pub(super) fn ahead(&self, product: &Product, plan: &Plan) -> Option<Ahead> {
         let t = words();
         let own = plan.products.iter().find(|own| own.product == product.id.as_str())?;
-        let unit = own.on_hand.unit;
+        // The plan is of this morning; what is on hand is of now.
+        let usable = |container: &&&Container| !container.is_past(product, self.day());
+        let on_hand = self.live(product).iter().filter(usable).map(|own| own.left).sum();
+        let (on_hand, unit) = (wire::amount(product, on_hand).amount, own.on_hand.unit);
         let show = |amount: f64| self.measures.amount(&AmountIn { amount, unit });
-        let demand = &own.demand;
+        let (demand, bands) = (&own.demand, weeks(own));
+        // A fan under a line far above it would be flat: the line is drawn no higher than this.
+        let highest = bands.iter().map(|band| band.p95).fold(own.reorder_point.amount, f64::max);
+        let is_high = highest > 0.0 && on_hand > HIGH * highest;
+        let line = if is_high { HIGH * highest } else { on_hand };
+        let hand = if is_high { "ahead-hand-high" } else { "ahead-hand" };
         let taken = t
             .say("ahead-demand")
             .with("middle", show(demand.p50))
             .with("most", show(demand.p90))
             .to_string();
         let mut lines = vec![
-            t.say("ahead-hand").with("amount", show(own.on_hand.amount)).to_string(),
+            t.say(hand).with("amount", show(on_hand)).to_string(),
             t.say("ahead-point").with("amount", show(own.reorder_point.amount)).to_string(),
             taken,
         ];
@@ -78,12 +90,7 @@ impl Books {
             (false, false) => t.say("ahead-lasts-from").with("from", days.p10).with("to", days.p90),
         };
         lines.push(lasts.to_string());
-        let fan = drawing::fan(
-            &weeks(own),
-            own.on_hand.amount,
-            own.reorder_point.amount,
-            &lines.join(" "),
-        );
+        let fan = drawing::fan(&bands, line, own.reorder_point.amount, &lines.join(" "));
         Some(Ahead { fan, lines })
     }
 

@@ -26,7 +26,6 @@ const WENT: usize = 12;
 #[template(path = "product.html")]
 struct ProductPage {
     frame: Frame,
-    id: String,
     what: String,
     left: String,
     /// Why it wants a count.
@@ -86,7 +85,6 @@ async fn shown(
         status,
         &ProductPage {
             frame: Frame::of(api, visitor, Place::Shelf, &product.name, path).await?,
-            id: id.to_owned(),
             what: what(&books, product),
             left: books.measures.quantity(books.left(product), product),
             count: books.want_a_count(&plan).remove(id),
@@ -110,11 +108,21 @@ fn what(books: &Books, product: &Product) -> String {
         capful_domain::Form::ReadyToUse => t.say("form-ready"),
     };
     let form = form.with("size", books.measures.quantity(product.size(), product)).to_string();
-    let lives = [("life-open-days", product.open_days), ("life-mix-days", product.mix_days)];
-    let lives = lives
-        .iter()
-        .filter_map(|(name, days)| days.map(|days| t.say(name).with("days", days).to_string()));
+    let lives = [("keeps-open", product.open_days), ("keeps-mixed", product.mix_days)];
+    let keeps = |days| words().say(span(days).0).with("number", span(days).1).to_string();
+    let lives = lives.iter().filter_map(|(name, days)| {
+        days.map(|days| t.say(name).with("time", keeps(days)).to_string())
+    });
     std::iter::once(form).chain(lives).collect::<Vec<_>>().join(" ")
+}
+
+/// A span of days as people speak of it: the name of its text, and its number.
+const fn span(days: u32) -> (&'static str, u32) {
+    match days {
+        ..=60 => ("time-days", days),
+        _ if days.is_multiple_of(365) => ("time-years", days / 365),
+        _ => ("time-months", (days + 15) / 30),
+    }
 }
 
 /// What serves in its place: id, name, and what is left of it.

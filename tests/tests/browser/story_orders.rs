@@ -1,6 +1,7 @@
 //! A week's order, from the plan to the shelf, and what goes off.
 
 use capful_domain::Word;
+use capful_store::Role;
 
 use crate::in_a_browser;
 use crate::stage::{Look, Shop, Stage};
@@ -10,15 +11,13 @@ in_a_browser!(a_week_is_ordered_and_received, what_is_past_is_thrown_away);
 async fn a_week_is_ordered_and_received(stage: Stage) {
     let shop = Shop::demo("2026-11-25").await;
     for look in Look::ALL {
-        let person = stage.before(&shop, look).await;
-        person.signed_in(&shop, true).await;
+        let person = stage.signed_in(&shop, look).await;
         for path in ["/order", "/orders", "/going-off"] {
             person.open(path).await;
             person.is_for_everybody().await;
         }
     }
-    let phone = stage.before(&shop, Look::PHONE).await;
-    phone.signed_in(&shop, true).await;
+    let phone = stage.signed_in(&shop, Look::PHONE).await;
     phone.open("/order").await;
     phone.sees("Quarry Steps Cloth and Paper").await;
     phone.fill("Packs of Nitrile gloves, box of 100", "1").await;
@@ -47,8 +46,8 @@ async fn a_week_is_ordered_and_received(stage: Stage) {
 async fn what_is_past_is_thrown_away(stage: Stage) {
     let shop = Shop::demo("2026-11-25").await;
     // All of it works without the script, and a helper sees no money.
-    let phone = stage.before(&shop, Look::PHONE.without_scripts()).await;
-    phone.signed_in(&shop, false).await;
+    let look = Look::PHONE.without_scripts();
+    let phone = stage.signed_in_as(Role::Helper, &shop, look).await;
     phone.open("/going-off").await;
     phone.sees("Past their use-by").await;
     phone.does_not_see("CAD").await;

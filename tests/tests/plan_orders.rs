@@ -32,6 +32,14 @@ fn booked_jobs_beyond_the_shelf_are_ordered_for() {
     let plan = shop.plan();
     let line = line(&plan, "soap").unwrap();
     assert!(line.stall_chance_without > 0.9 && line.stall_chance_with < 0.05, "{line:?}");
+    let ends = line.tried_about(line.packs);
+    assert_eq!(ends.0, ends.1, "what is advised was tried");
+    assert_eq!(ends.0.unwrap().stall_chance, line.stall_chance_with);
+    assert_eq!(ends.0.unwrap().expected_waste, line.expected_waste);
+    assert_eq!(line.tried[0].packs, 0);
+    assert_eq!(line.tried[0].stall_chance, line.stall_chance_without);
+    assert!(line.tried.is_sorted_by(|a, b| a.packs < b.packs), "{:?}", line.tried);
+    assert_eq!(line.tried_about(9_999).1, None, "so many were not tried");
     assert_eq!(line.parts.booked_jobs, 9);
     assert!((820.0..930.0).contains(&line.parts.booked.amount), "{:?}", line.parts);
 }

@@ -9,3 +9,4 @@ mod stage_offline;
 mod story_first_run;
 mod story_today;
 mod story_shelf;
+mod story_orders;

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, dead_code)]
 
 pub mod people;
+pub mod visitor;
 
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};

@@ -11,10 +11,19 @@ order-arrives = Here by { $p50 } as likely as not; by { $p90 } nine times in ten
 order-code = code { $code }
 order-holds-none = Left out
 order-holds-one = { $packs } × { $size }
+order-holds-piece = { $packs } { $packs ->
+    [one] piece
+   *[other] pieces
+ }
 order-holds = { $packs } { $packs ->
     [one] pack
    *[other] packs
  } of { $pack } × { $size } ({ $containers } in all)
+order-holds-pieces = { $packs } { $packs ->
+    [one] pack
+   *[other] packs
+ } of { $pack } ({ $containers } in all)
+order-pieces = { $count } pieces
 order-price = { $price } a pack; 0 leaves it out.
 order-packs = Packs
 order-packs-of = of { $product }
@@ -22,8 +31,8 @@ order-packs-wrong = found { $found }, expected a whole number of packs such as 2
 order-some-wrong = Some numbers of packs are not as they should be.
 order-added = Added by you. How it changes the chance of a stall was not tried.
 order-option = { $name }, pack of { $pack }
-order-skip = Left out, there is a { $without } chance that a job stalls for it; ordered, { $with }.
-order-skip-same = The chance that a job stalls for it before the next order is there is { $with }, ordered or not.
+order-skip = A job stalls for it: { $without } if it is left out, { $with } if it is ordered.
+order-skip-same = A job stalls for it before the next order is there: { $with }, ordered or not.
 order-instead = With { $packs } instead of { $advised } the chance of a stall is { $chance }.
 order-instead-more = With { $packs } instead of { $advised } the chance of a stall is { $chance } at most: more was not tried.
 order-instead-between = With { $packs } instead of { $advised } the chance of a stall is between { $low } and { $high }.
@@ -162,7 +171,6 @@ off-was-good = { $what }. Past its use-by by { $days } { $days ->
     [one] day
    *[other] days
  }.
-off-waste = About { $amount } of it will not be used in time.
-off-no-waste = It is likely used in time.
+off-expected = Expected to be lost of it: { $cost }.
 off-lost = What is left of it cost { $cost }.
 off-throw = Throw away

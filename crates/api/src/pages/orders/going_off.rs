@@ -9,6 +9,7 @@ use axum::response::Response;
 use capful_domain::{Container, ContainerState, Ledger, Product, Snapshot};
 use capful_forecast::plan::GoingOff;
 use capful_store::Change;
+use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 use crate::api::Api;
@@ -54,8 +55,7 @@ struct Line {
     life: String,
     /// What is left and until when it is good.
     text: String,
-    /// What will be left of it, and what that cost.
-    waste: String,
+    /// What is lost of it, at cost.
     cost: Option<String>,
     advice: String,
 }
@@ -153,15 +153,8 @@ impl<'v> View<'v> {
             Some(opened) => opened.on,
             None => self.snapshot.facts.shop.day_of(container.came_at),
         };
-        let lost = going.waste_cost > Decimal::ZERO;
-        let waste = match going.days_left {
-            ..0 => String::new(),
-            _ if going.expected_waste.amount > 0.0 => t
-                .say("off-waste")
-                .with("amount", self.measures.amount(&going.expected_waste))
-                .to_string(),
-            _ => t.say("off-no-waste").to_string(),
-        };
+        let name = if going.days_left < 0 { "off-lost" } else { "off-expected" };
+        let cost = t.say(name).with("cost", self.measures.money_of(going.waste_cost)).to_string();
         Some(Line {
             container: going.container.clone(),
             product: going.product.clone(),
@@ -169,8 +162,7 @@ impl<'v> View<'v> {
             drawing: drawing::container(container, product, day, &text),
             life: drawing::life(began, going.use_by, day, &text),
             text,
-            waste,
-            cost: lost.then(|| self.measures.money_of(going.waste_cost)),
+            cost: Some(cost).filter(|_| going.waste_cost > Decimal::ZERO),
             advice: going.advice.clone(),
         })
     }
@@ -197,7 +189,15 @@ impl<'v> View<'v> {
         t.say(name)
             .with("what", what)
             .with("days", going.days_left.abs())
-            .with("day", day_name(going.use_by, self.snapshot.day))
+            .with("day", far_day(going.use_by, self.snapshot.day))
             .to_string()
+    }
+}
+
+/// A day that may be years ahead.
+fn far_day(day: NaiveDate, today: NaiveDate) -> String {
+    match (day - today).num_days() {
+        ..180 => day_name(day, today),
+        _ => day.format("%-d %b %Y").to_string(),
     }
 }

@@ -1,7 +1,7 @@
 //! A line of the weekly order in words: what is bought, why, what happens without it, and what its
 //! reason is made of.
 
-use capful_domain::{Money, Offer, Product};
+use capful_domain::{Dimension, Money, Offer, Product};
 use capful_forecast::plan::{LineParts, OrderLine, PacksTried};
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
@@ -70,7 +70,7 @@ impl Written<'_> {
             name: self.product.name.clone(),
             code: self.offer.code.clone().unwrap_or_default(),
             packs: self.typed.map_or_else(|| self.packs.to_string(), str::to_owned),
-            holds: self.holds(),
+            holds: holds(self.product, self.packs, self.offer.pack, &self.measures),
             cost: self.measures.money(self.cost()),
             price: self.measures.money(self.offer.price),
             why: match advised {
@@ -83,23 +83,6 @@ impl Written<'_> {
             instead: self.instead(),
             parts: advised.map(|line| self.parts(line)).unwrap_or_default(),
         }
-    }
-
-    /// What the packs hold.
-    fn holds(&self) -> String {
-        let size = self.measures.quantity(self.product.size(), self.product);
-        let name = match (self.packs, self.offer.pack) {
-            (0, _) => "order-holds-none",
-            (_, 1) => "order-holds-one",
-            _ => "order-holds",
-        };
-        words()
-            .say(name)
-            .with("packs", self.packs)
-            .with("pack", self.offer.pack)
-            .with("containers", self.packs.saturating_mul(self.offer.pack))
-            .with("size", size)
-            .to_string()
     }
 
     fn drawing(&self, line: &OrderLine) -> String {
@@ -185,6 +168,27 @@ impl Written<'_> {
         };
         lists.into_iter().map(list).collect()
     }
+}
+
+/// What packs hold: "2 packs of 6 × 500 mL".
+pub(super) fn holds(product: &Product, packs: u32, pack: u32, measures: &Measures) -> String {
+    let t = words();
+    let is_pieces = product.unit.dimension() == Dimension::Piece;
+    let is_one = is_pieces && product.container_size.number == Decimal::ONE;
+    let size = measures.quantity(product.size(), product);
+    let size = match is_pieces {
+        true => t.say("order-pieces").with("count", size).to_string(),
+        false => size,
+    };
+    let name = match (packs, pack) {
+        (0, _) => "order-holds-none",
+        (_, 1) if is_one => "order-holds-piece",
+        (_, 1) => "order-holds-one",
+        _ if is_one => "order-holds-pieces",
+        _ => "order-holds",
+    };
+    let said = t.say(name).with("packs", packs).with("pack", pack).with("size", size);
+    said.with("containers", packs.saturating_mul(pack)).to_string()
 }
 
 /// What happens if a line is left out, and what if not.

@@ -20,7 +20,7 @@ use crate::problem::Problem;
 use crate::view;
 
 /// Past orders on one page.
-const SHOWN: usize = 50;
+const SHOWN: usize = 20;
 
 #[derive(Template)]
 #[template(path = "orders.html")]

@@ -8,6 +8,7 @@ use capful_domain::facts::{Order, OrderStatus, Receipt};
 use capful_domain::{Facts, Id, LineProgress, Money, OrderBook, Product, Snapshot, offer_of};
 use capful_store::{Change, Outcome};
 
+use super::line::holds;
 use super::list::{day_of, status_name};
 use super::receive::Receiving;
 use crate::api::Api;
@@ -48,6 +49,7 @@ struct Line {
     code: String,
     ordered: String,
     text: String,
+    /// Whether some of it did not come, and will not.
     is_missing: bool,
 }
 
@@ -144,13 +146,10 @@ impl Ordered {
 
     /// What a line's packs hold.
     fn holds(&self, progress: &LineProgress) -> String {
-        let product = self.product(&progress.line.product);
-        let measures = self.measures();
-        let size = product.map(|own| measures.quantity(own.size(), own)).unwrap_or_default();
-        let pack = progress.containers.checked_div(progress.line.packs).unwrap_or(1);
-        let name = if pack == 1 { "order-holds-one" } else { "order-holds" };
-        let said = words().say(name).with("packs", progress.line.packs).with("pack", pack);
-        said.with("containers", progress.containers).with("size", size).to_string()
+        let Some(product) = self.product(&progress.line.product) else { return String::new() };
+        let packs = progress.line.packs;
+        let pack = progress.containers.checked_div(packs).unwrap_or(1);
+        holds(product, packs, pack, &self.measures())
     }
 
     fn line(&self, progress: &LineProgress) -> Line {
@@ -168,7 +167,7 @@ impl Ordered {
             code: progress.line.supplier_code.clone().unwrap_or_default(),
             ordered: self.holds(progress),
             text: said.to_string(),
-            is_missing: progress.missing > 0,
+            is_missing: progress.missing > 0 && !self.is_open,
         }
     }
 

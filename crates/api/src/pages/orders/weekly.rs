@@ -8,7 +8,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::facts::{Order, OrderLine as PlacedLine};
-use capful_domain::{Facts, Id, Money, Offer, Product, Snapshot, Supplier, offer_of};
+use capful_domain::{Facts, Id, Money, Offer, Product, Snapshot, Supplier};
 use capful_forecast::Plan;
 use capful_forecast::plan::SupplierOrder;
 use capful_store::{Change, Outcome};
@@ -202,7 +202,11 @@ impl<'w> Weekly<'w> {
             supplier: supplier.id.to_string(),
             name: supplier.name.clone(),
             arrives: order.map(|order| self.arrives(order)),
-            why: order.map(|order| order.why.clone()).unwrap_or_default(),
+            // What it says of the delivery holds of what is advised only.
+            why: order
+                .filter(|order| goods.to_decimal(self.facts.shop.currency) == order.goods)
+                .map(|order| order.why.clone())
+                .unwrap_or_default(),
             goods: money(terms.goods),
             freight: money(terms.freight),
             total: money(terms.total()),
@@ -244,21 +248,10 @@ impl<'w> Weekly<'w> {
             !lines.iter().any(|line| line.product == row.product && line.code == row.code)
         };
         for row in self.chosen.from(own).filter(is_added) {
-            let offer = self.offer(supplier, row);
+            let offer = offer(self.facts, supplier, row);
             all.extend(offer.and_then(|offer| self.line(offer, Some(row))));
         }
         all
-    }
-
-    /// The offer that a row of the form speaks of.
-    fn offer(&self, supplier: &Supplier, row: &Row) -> Option<&'w Offer> {
-        let id = Id::parse("new").ok()?;
-        let product = Id::parse(&row.product).ok()?;
-        let placed_at = self.facts.shop.start_of(self.day);
-        let order =
-            Order { id: id.clone(), placed_at, supplier: supplier.id.clone(), status: None };
-        let supplier_code = row.code.clone();
-        offer_of(self.facts, &order, &PlacedLine { order: id, product, packs: 1, supplier_code })
     }
 
     fn line<'l>(&'l self, offer: &'l Offer, row: Option<&'l Row>) -> Option<Written<'l>> {
@@ -336,10 +329,20 @@ impl<'w> Weekly<'w> {
     }
 }
 
+/// The offer that a row of the form speaks of.
+fn offer<'f>(facts: &'f Facts, supplier: &Supplier, row: &Row) -> Option<&'f Offer> {
+    let (own, code) = (&supplier.id, row.code.as_deref());
+    let mut offers: Vec<&Offer> = facts.offers.iter().collect();
+    offers.retain(|offer| offer.supplier == *own && offer.product.as_str() == row.product);
+    let coded = offers.iter().find(|offer| offer.code.as_deref() == code);
+    coded.or(offers.iter().find(|offer| offer.preferred)).or(offers.first()).copied()
+}
+
 /// Places one supplier's order with the packs that were chosen.
 async fn place(api: &Api, form: &Form, supplier: &str) -> Result<Response, Problem> {
     let caller = &form.visitor.caller;
     let known = known(api, caller).await?;
+    let snapshot = view::snapshot(api, caller, None).await?;
     let rows: Vec<Row> =
         Chosen::of(&form.fields, std::iter::empty()).from(supplier).cloned().collect();
     let name = |product: &str| {
@@ -356,9 +359,10 @@ async fn place(api: &Api, form: &Form, supplier: &str) -> Result<Response, Probl
         return Err(Problem::new(Kind::Refused, text));
     }
     if !form.fields.ticked("anyway", supplier) {
-        check_minimum(api, form, supplier, &lines).await?;
+        check_minimum(&snapshot.facts, supplier, &lines)?;
     }
     let body: OrderBody = serde_json::from_value(serde_json::json!({
+        "id": new_id(&snapshot, supplier),
         "supplier": supplier,
         "lines": lines.iter().map(|row| serde_json::json!({
             "product": row.product, "packs": row.packs, "supplier_code": row.code,
@@ -375,24 +379,25 @@ async fn place(api: &Api, form: &Form, supplier: &str) -> Result<Response, Probl
     Ok(led(&done.map_err(|error| refusal(error, None))?))
 }
 
+/// An id that people can read and say: the supplier's, and the day. Nothing where that is too long.
+fn new_id(snapshot: &Snapshot, supplier: &str) -> Option<String> {
+    let is_taken = |id: &str| snapshot.facts.orders.iter().any(|order| order.id.as_str() == id);
+    let first = format!("{supplier}-{}", snapshot.day);
+    let later = (2..100).map(|number| format!("{first}-{number}"));
+    let free = std::iter::once(first.clone()).chain(later).find(|id| !is_taken(id))?;
+    Id::parse(&free).is_ok().then_some(free)
+}
+
 /// An order below the supplier's minimum is placed only by who has seen that it is.
-async fn check_minimum(
-    api: &Api,
-    form: &Form,
-    supplier: &str,
-    lines: &[&Row],
-) -> Result<(), Problem> {
-    let snapshot = view::snapshot(api, &form.visitor.caller, None).await?;
-    let plan = plans::planned(api, &form.visitor.caller, WhichPlan::default()).await?;
-    let weekly = Weekly::of(&snapshot, &plan, &Fields::default());
-    let all = &snapshot.facts.suppliers;
-    let Some(own) = all.iter().find(|own| own.id.as_str() == supplier) else { return Ok(()) };
+fn check_minimum(facts: &Facts, supplier: &str, lines: &[&Row]) -> Result<(), Problem> {
+    let mut all = facts.suppliers.iter();
+    let Some(own) = all.find(|own| own.id.as_str() == supplier) else { return Ok(()) };
     let cost = |row: &&Row| {
-        let price = weekly.offer(own, row).map(|offer| offer.price).unwrap_or_default();
+        let price = offer(facts, own, row).map(|offer| offer.price).unwrap_or_default();
         price.times(row.number().unwrap_or_default().into())
     };
     if Terms::of(own, lines.iter().map(cost).sum()).is_below_minimum() {
-        let minimum = weekly.measures.money(own.minimum_order);
+        let minimum = Measures::of(&facts.shop).money(own.minimum_order);
         let text = words().say("order-below-refused").with("minimum", minimum);
         return Err(Problem::new(Kind::Refused, text.to_string()));
     }

@@ -6,3 +6,4 @@ mod service;
 mod stage;
 mod stage_itself;
 mod stage_offline;
+mod story_jobs;

@@ -26,6 +26,7 @@ mod finding;
 mod hands;
 mod line;
 mod look;
+mod people;
 mod shop;
 mod site;
 

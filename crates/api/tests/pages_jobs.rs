@@ -148,10 +148,15 @@ async fn what_is_wrong_is_told_at_its_field_and_nothing_is_lost() {
 
 #[tokio::test]
 async fn looking_first_books_nothing() {
-    let (shop, owner) = owner().await;
-    // Three open days and two bottles of 50 mL: the third coating has none left.
+    // One bottle of 50 mL is left, and a job of about 22 mL is booked for Wednesday.
+    let mut facts = two_gulls();
+    facts.receipts.retain(|receipt| receipt.id.as_str() != "R-4");
+    facts.orders.clear();
+    facts.order_lines.clear();
+    let shop = TestShop::open_with(facts, capful_api::Settings::default()).await;
+    let owner = shop.signed_in(Role::Owner).await;
     let form = [
-        ("planned_on", "2026-03-04"),
+        ("planned_on", "2026-03-03"),
         ("job_types", "ceramic"),
         ("size", "oversize"),
         ("condition", "5"),
@@ -161,7 +166,7 @@ async fn looking_first_books_nothing() {
     assert_eq!(page.status, 200, "{}", page.text);
     assert!(page.text.contains("What the shelf says"), "{}", page.text);
     assert!(page.text.contains("Silica coating"), "{}", page.text);
-    // North Dock takes four days: nothing that is ordered now is there on Wednesday.
+    // North Dock takes four days: nothing that is ordered now is there on Tuesday.
     assert!(page.text.contains("Ordered from North Dock Supply"), "{}", page.text);
     assert!(page.text.contains("It would take from other jobs"), "{}", page.text);
     assert!(page.text.contains("GULL 404, Wednesday"), "{}", page.text);

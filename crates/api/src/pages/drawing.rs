@@ -65,7 +65,8 @@ pub(crate) fn vessel(filled: u32, is_open: bool, near: Near, label: &str) -> Str
     let class = near.class();
     format!(
         "<svg class=\"vessel {class}\" viewBox=\"0 0 40 64\" role=\"img\" aria-label=\"{label}\">\
-         <path class=\"glass\" d=\"M15 10h10v4c6 2 9 5 9 10v32q0 5-5 5H11q-5 0-5-5V24c0-5 3-8 9-10z\"/>\
+         <path class=\"glass\" \
+         d=\"M15 10h10v4c6 2 9 5 9 10v32q0 5-5 5H11q-5 0-5-5V24c0-5 3-8 9-10z\"/>\
          <rect class=\"fill\" x=\"4\" y=\"{top}\" width=\"32\" height=\"{height}\" \
          clip-path=\"url(#glass)\"/>{cap}</svg>"
     )
@@ -84,7 +85,8 @@ pub(crate) fn life(began: NaiveDate, use_by: NaiveDate, day: NaiveDate, label: &
     format!(
         "<svg class=\"life {class}\" viewBox=\"0 0 200 14\" role=\"img\" aria-label=\"{label}\">\
          <path class=\"rest\" d=\"M2 7H198\"/><path class=\"gone\" d=\"M2 7H{x}\"/>\
-         <path class=\"end\" d=\"M198 2v10\"/><circle class=\"now\" cx=\"{x}\" cy=\"7\" r=\"4.5\"/></svg>"
+         <path class=\"end\" d=\"M198 2v10\"/>\
+         <circle class=\"now\" cx=\"{x}\" cy=\"7\" r=\"4.5\"/></svg>"
     )
 }
 
@@ -128,7 +130,8 @@ pub(crate) fn spread(low: f64, mean: f64, high: f64, label: &str) -> String {
         "<svg class=\"spread {class}\" viewBox=\"0 0 200 16\" role=\"img\" aria-label=\"{label}\">\
          <path class=\"rest\" d=\"M4 8H196\"/>\
          <rect class=\"sure\" x=\"{from}\" y=\"3\" width=\"{width}\" height=\"10\" rx=\"3\"/>\
-         <path class=\"sheet\" d=\"M100 0v16\"/><circle class=\"now\" cx=\"{at}\" cy=\"8\" r=\"3\"/></svg>"
+         <path class=\"sheet\" d=\"M100 0v16\"/>\
+         <circle class=\"now\" cx=\"{at}\" cy=\"8\" r=\"3\"/></svg>"
     )
 }
 

@@ -4,7 +4,8 @@
 
 mod support;
 
-use capful_forecast::Plan;
+use capful_domain::{Condition, Snapshot, VehicleSize, Word};
+use capful_forecast::{Plan, Usage};
 use support::*;
 
 const SOAP: (&str, &str) = ("wash", "soap");
@@ -26,6 +27,24 @@ fn each_pair_has_a_row_for_each_size_and_for_each_condition() {
     assert_eq!(shapes(&plan, SOAP), expected);
     assert_eq!(shapes(&plan, ("wash", "wax")), expected);
     assert_eq!(plan.usage.len(), 16);
+}
+
+#[test]
+fn any_size_and_condition_can_be_asked_for() {
+    let mut shop = TestShop::with_soap();
+    let job = shop.done("wash", "2026-02-10");
+    shop.pour("2026-02-10T10:00", "soap", "130 mL").job = Some(job);
+    let plan = shop.plan();
+    let learned = Usage::learn(&Snapshot::of(&shop.facts, shop.at(NOW)));
+    for row in &plan.usage {
+        let size = VehicleSize::from_word(row.size).unwrap();
+        let rows = learned.rows_at(size, Condition::new(row.condition).unwrap());
+        assert_eq!(rows, [row.clone()]);
+    }
+    // Large and condition 5 by the shop's factors: 100 mL, a quarter more, and 1.6 times that.
+    let nothing = Usage::learn(&Snapshot::of(&TestShop::with_soap().facts, shop.at(NOW)));
+    let rows = nothing.rows_at(VehicleSize::Large, Condition::new(5).unwrap());
+    assert_eq!((rows[0].sheet, rows[0].mean), (200.0, 200.0));
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! What jobs cost and where lots went, worked out by hand.
 #![allow(clippy::unwrap_used, clippy::expect_used, missing_docs)]
 
-use capful_domain::costs::{job_cost, job_type_costs, waste_by_month};
+use capful_domain::costs::{job_cost, job_type_costs, waste_by_month, waste_by_reason};
 use capful_domain::facts::{Discard, DiscardReason, Pour, Receipt};
 use capful_domain::trace::{trace_job, trace_lot};
 use capful_domain::{
@@ -137,6 +137,16 @@ fn waste_is_told_by_month_and_product() {
     assert_eq!(waste[0].month, NaiveDate::from_ymd_opt(2026, 3, 1).unwrap());
     // 50/500 of 30.00.
     assert_eq!(waste[0].cost, Money::from_minor(300));
+}
+
+#[test]
+fn waste_is_told_by_month_and_reason() {
+    let (snapshot, ledger) = books();
+    let waste = waste_by_reason(&snapshot, &ledger);
+    let told: Vec<_> = waste.iter().map(|own| (own.month, own.reason, own.cost)).collect();
+    let march = NaiveDate::from_ymd_opt(2026, 3, 1).unwrap();
+    assert_eq!(told, [(march, snapshot.facts.discards[0].reason, Money::from_minor(300))]);
+    assert!(told[0].1 == Some(DiscardReason::Spilled));
 }
 
 #[test]

@@ -10,3 +10,4 @@ mod story_first_run;
 mod story_today;
 mod story_shelf;
 mod story_orders;
+mod story_jobs;

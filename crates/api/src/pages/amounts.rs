@@ -123,7 +123,13 @@ fn unit_for(quantity: Quantity, dimension: Dimension, units: UnitSystem) -> (Uni
     };
     let number = quantity.abs().in_unit(unit);
     let places = match number {
-        _ if unit == Unit::Each => 1,
+        n if unit == Unit::Each => {
+            if n < Decimal::ONE {
+                2
+            } else {
+                1
+            }
+        }
         n if n >= Decimal::from(100) => 0,
         n if n >= Decimal::from(10) && matches!(unit, Unit::Ml | Unit::G) => 0,
         n if n >= Decimal::from(10) => 1,

@@ -92,7 +92,6 @@ pub(crate) fn life(began: NaiveDate, use_by: NaiveDate, day: NaiveDate, label: &
 
 /// A chance as a bar: what is sure is solid, what is in doubt is open.
 pub(crate) fn chance(share: f64, label: &str) -> String {
-    let sure = (share.clamp(0.0, 1.0) * 196.0).round();
     let class = if share >= 0.95 {
         "fresh"
     } else if share >= 0.7 {
@@ -100,6 +99,16 @@ pub(crate) fn chance(share: f64, label: &str) -> String {
     } else {
         "past"
     };
+    bar(share, class, label)
+}
+
+/// A share of a whole, as a bar.
+pub(crate) fn part(share: f64, label: &str) -> String {
+    bar(share, "fresh", label)
+}
+
+fn bar(share: f64, class: &str, label: &str) -> String {
+    let sure = (share.clamp(0.0, 1.0) * 196.0).round();
     let label = escaped(label);
     format!(
         "<svg class=\"chance {class}\" viewBox=\"0 0 200 10\" role=\"img\" aria-label=\"{label}\">\

@@ -215,10 +215,15 @@ impl<'v> View<'v> {
     }
 
     fn set_out(&self, lines: &[SetOut]) -> Vec<SetOutLine> {
+        // Of what is set out for the odd job that takes more, nothing is expected to be taken.
+        let amount = |line: &SetOut| match line.expect.amount > 0.0 {
+            true => self.measures.amount(&line.expect),
+            false => words().say("set-out-spare").to_string(),
+        };
         let line = |line: &SetOut| SetOutLine {
             product: self.name(&line.product),
             container: line.container.clone(),
-            amount: self.measures.amount(&line.expect),
+            amount: amount(line),
             protection: self
                 .products
                 .get(line.product.as_str())

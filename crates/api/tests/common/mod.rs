@@ -4,6 +4,7 @@
 
 pub mod people;
 pub mod visitor;
+pub mod pages;
 
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};

@@ -35,9 +35,10 @@ ready-unknown = Not looked at yet.
 short = { $product }: { $chance } chance to run short, by about { $missing }.
 short-substitute = { $product }: { $chance } chance to run short, by about { $missing }. { $substitute } serves in its place.
 set-out = Set out { $count } { $count ->
-    [one] product
-   *[other] products
+    [one] container
+   *[other] containers
  }
+set-out-spare = to hand
 mix-of = { $product } + { $water } water
 acid-into-water = Corrosive: the product goes into the water, never the water into it.
 goes-off = { $left } left, good until { $day }.

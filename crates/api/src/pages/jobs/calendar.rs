@@ -122,7 +122,7 @@ impl Day {
         let own = jobs.iter().filter(|job| job.planned_on == date);
         Self {
             date,
-            name: date.format("%A %-d %B").to_string(),
+            name: date.format("%A %-d").to_string(),
             is_today: date == today,
             is_open: known.shop.is_open(date),
             is_ahead: date >= today,

@@ -97,7 +97,7 @@ impl TypeLine {
             jobs: cost.jobs,
             mean: measures.money(cost.mean),
             drawing: price
-                .map(|price| drawing::chance(share(price), margin.as_deref().unwrap_or_default()))
+                .map(|price| drawing::part(share(price), margin.as_deref().unwrap_or_default()))
                 .unwrap_or_default(),
             price: price.map(|price| measures.money(price)),
             margin,

@@ -153,7 +153,7 @@ impl Buying<'_> {
             .with("missing", Measures::of(&self.known.shop).amount(&short.missing))
             .with("substitute", product(short.substitute.as_deref().unwrap_or_default()))
             .to_string();
-        let is_told = short.chance >= ORDERED_FOR;
+        let is_told = short.chance >= ORDERED_FOR && short.substitute.is_none();
         let advice = is_told.then(|| self.advice(&short.product)).unwrap_or_default();
         Short { text, advice }
     }

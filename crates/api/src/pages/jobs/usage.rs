@@ -36,8 +36,10 @@ struct UsagePage {
     heading: String,
     shape: String,
     lines: Vec<Line>,
-    /// Where the sheet is not what jobs take, of any job type.
+    /// Where the sheet is not what jobs of this type take.
     changed: Vec<Changed>,
+    /// Other job types in which some are: their addresses, names and how many.
+    elsewhere: Vec<(String, String, usize)>,
 }
 
 /// What a job type takes of a product.
@@ -52,7 +54,6 @@ struct Line {
 
 /// A row of the sheet that is not what jobs take.
 struct Changed {
-    job_type: String,
     product: String,
     /// What the form that sets it sends.
     job_type_id: String,
@@ -100,7 +101,8 @@ pub(crate) async fn get(
             .with("condition", condition.grade())
             .to_string(),
         lines: lines.into_iter().filter_map(|row| line(&known, row)).collect(),
-        changed: at_usual.iter().filter_map(|row| changed(&known, row)).collect(),
+        changed: at_usual.iter().filter(of_type).filter_map(|row| changed(&known, row)).collect(),
+        elsewhere: elsewhere(&known, chosen, &at_usual),
     })
 }
 
@@ -158,10 +160,30 @@ fn line(known: &Known, row: &UsageRow) -> Option<Line> {
     })
 }
 
+/// The other job types of which the sheet is not what jobs take.
+fn elsewhere(
+    known: &Known,
+    chosen: Option<&JobType>,
+    rows: &[UsageRow],
+) -> Vec<(String, String, usize)> {
+    let others = known.job_types.iter().filter(|own| chosen.is_none_or(|c| c.id != own.id));
+    let line = |own: &JobType| {
+        let own_rows = rows.iter().filter(|row| row.job_type == own.id.as_str());
+        let count = own_rows.filter(|row| is_changed(row)).count();
+        (format!("/usage?type={}", own.id), own.name.clone(), count)
+    };
+    others.map(line).filter(|(_, _, count)| *count > 0).collect()
+}
+
+/// Whether the sheet is not within what was learned.
+fn is_changed(row: &UsageRow) -> bool {
+    let is_within = row.mean_p10 <= row.sheet && row.sheet <= row.mean_p90;
+    row.jobs_seen > 0 && !is_within
+}
+
 /// A row whose sheet is not within what was learned, told in a sentence.
 fn changed(known: &Known, row: &UsageRow) -> Option<Changed> {
-    let is_within = row.mean_p10 <= row.sheet && row.sheet <= row.mean_p90;
-    if row.jobs_seen == 0 || is_within {
+    if !is_changed(row) {
         return None;
     }
     let text = |number| amount(known, row, number);
@@ -170,9 +192,7 @@ fn changed(known: &Known, row: &UsageRow) -> Option<Changed> {
         sheet if sheet > row.mean_p90 => "usage-less",
         _ => "usage-more",
     };
-    let job_type = Id::parse(&row.job_type).ok()?;
     Some(Changed {
-        job_type: known.job_type_name(&job_type).to_owned(),
         product: name_of(known, row).to_owned(),
         quantity: Decimal::from_f64(row.mean)?.round_dp(4).normalize().to_string(),
         amount: text(row.mean)?,
@@ -214,7 +234,8 @@ pub(crate) async fn post(State(api): State<Api>, form: Form) -> Result<Response,
     let read = job_type.zip(product).zip(mean);
     let ((job_type, product), mean) = reader.end(read)?;
     let row = row_of(&known, job_type, product, mean)?;
-    let answer = |outcome: &Outcome| lead_to("/usage", outcome);
+    let path = format!("/usage?type={}", row.job_type);
+    let answer = |outcome: &Outcome| lead_to(&path, outcome);
     let done = api.store.change(&asked, &Change::SheetRow(row), answer).await;
     Ok(led(&done.map_err(|error| refusal(error, None))?))
 }

@@ -7,8 +7,9 @@
   const step = (input, by) => {
     const one = Number(input.dataset.step || 1);
     const now = Number(input.value.replace(",", ".")) || 0;
-    const digits = Math.max(places(String(one)), places(input.value));
-    input.value = String(Number(Math.max(0, now + by * one).toFixed(digits)));
+    // To the next whole step: 246 becomes 250, and 0.56 of a cloth a whole one.
+    const next = by > 0 ? Math.floor(now / one + 1e-9) + 1 : Math.ceil(now / one - 1e-9) - 1;
+    input.value = String(Number(Math.max(0, next * one).toFixed(places(String(one)))));
     input.dispatchEvent(new Event("input", { bubbles: true }));
   };
   const button = (text, label, input, by) => {
@@ -25,7 +26,9 @@
     row.className = "steps";
     const name = (input.labels[0]?.textContent || "").trim();
     input.before(row);
-    row.append(button("−", `${name}: less`, input, -1), input, button("+", `${name}: more`, input, 1));
+    const less = button("−", `${name}: less`, input, -1);
+    const more = button("+", `${name}: more`, input, 1);
+    row.append(less, input, more);
   }
   for (const zone of document.querySelectorAll("input[data-zone]")) {
     if (!zone.value) zone.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
@@ -40,7 +43,9 @@
   const waiting = document.getElementById("waiting");
   const opened = () => new Promise((done, failed) => {
     const request = indexedDB.open("capful", 1);
-    request.onupgradeneeded = () => request.result.createObjectStore("kept", { autoIncrement: true });
+    request.onupgradeneeded = () => {
+      request.result.createObjectStore("kept", { autoIncrement: true });
+    };
     request.onsuccess = () => done(request.result);
     request.onerror = () => failed(request.error);
   });
@@ -55,7 +60,9 @@
   };
   const all = async () => {
     const [keys, forms] = await Promise.all([
-      kept("readonly", (store) => store.getAllKeys()), kept("readonly", (store) => store.getAll())]);
+      kept("readonly", (store) => store.getAllKeys()),
+      kept("readonly", (store) => store.getAll()),
+    ]);
     return forms.map((form, at) => ({ ...form, id: keys[at] }));
   };
   const say = (text, link) => {
@@ -83,8 +90,18 @@
         const who = await fetch("/session", { headers: { accept: "application/json" } });
         if (!who.ok || who.redirected) break;
         const fields = new URLSearchParams(form.body);
+        if (fields.has("at") && !fields.get("at")) {
+          // When it was, by the clock of the shop: a phone's own may be wrong. Told once, so that
+          // a second sending says the same.
+          const ahead = Date.now() - Date.parse(who.headers.get("date") || new Date());
+          fields.set("at", new Date(Math.min(form.kept_at, Date.now()) - ahead).toISOString());
+          form.body = fields.toString();
+          const { id, ...rest } = form;
+          await kept("readwrite", (store) => store.put(rest, id));
+        }
         fields.set("csrf", (await who.json()).csrf);
-        const answer = await fetch(form.path, { method: "POST", body: fields, headers: { accept: "application/json" } });
+        const headers = { accept: "application/json" };
+        const answer = await fetch(form.path, { method: "POST", body: fields, headers });
         if (answer.ok) {
           await kept("readwrite", (store) => store.delete(form.id));
           sent += 1;
@@ -104,24 +121,40 @@
       sending = false;
     }
     await tell();
-    if (sent && !(await all()).length) say(sent === 1 ? "What was kept on this phone is sent." : `All ${sent} that were kept on this phone are sent.`);
+    if (sent && !(await all()).length) {
+      const one = "What was kept on this phone is sent.";
+      say(sent === 1 ? one : `All ${sent} that were kept on this phone are sent.`);
+    }
   };
   const keep = async (form) => {
     const fields = new FormData(form);
-    if (fields.has("at") && !fields.get("at")) fields.set("at", new Date().toISOString());
     fields.delete("csrf");
-    const entry = { path: new URL(form.action).pathname, name: form.dataset.later, body: new URLSearchParams(fields).toString() };
+    const entry = {
+      kept_at: Date.now(),
+      path: new URL(form.action).pathname,
+      name: form.dataset.later,
+      body: new URLSearchParams(fields).toString(),
+    };
     await kept("readwrite", (store) => store.add(entry));
     form.querySelectorAll("button").forEach((one) => { one.disabled = true; });
     await tell();
     waiting.scrollIntoView({ block: "center" });
   };
   if (waiting && "indexedDB" in window) {
-    document.addEventListener("submit", (event) => {
+    // A phone may think that it has signal where it has none: the service is asked first.
+    const answers = async () => {
+      if (!navigator.onLine) return false;
+      const ask = { cache: "no-store", signal: AbortSignal.timeout(4000) };
+      return fetch("/healthz", ask).then((answer) => answer.ok, () => false);
+    };
+    document.addEventListener("submit", async (event) => {
       const form = event.target;
-      if (!form.dataset.later || navigator.onLine) return;
+      if (!form.dataset.later || form.dataset.asked) return;
       event.preventDefault();
-      keep(form);
+      if (!(await answers())) return keep(form);
+      form.dataset.asked = "yes";
+      form.requestSubmit(event.submitter);
+      delete form.dataset.asked;
     });
     window.addEventListener("online", send);
     send().catch(() => {});

@@ -4,7 +4,8 @@ const KEPT = "capful {{style}} {{script}}";
 const ALWAYS = ["{{style}}", "{{script}}", "/assets/icon.svg", "/offline"];
 
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(KEPT).then((cache) => cache.addAll(ALWAYS)).then(() => self.skipWaiting()));
+  const filled = caches.open(KEPT).then((cache) => cache.addAll(ALWAYS));
+  event.waitUntil(filled.then(() => self.skipWaiting()));
 });
 self.addEventListener("activate", (event) => {
   event.waitUntil((async () => {

@@ -2,7 +2,8 @@
 //!
 //! A token is a text of 256 random bits; the store keeps its hash. Programs send it as
 //! `Authorization: Bearer TOKEN`. The pages of the documentation also take it as the password of
-//! HTTP's own form (`Authorization: Basic`, any user name), which browsers ask for by themselves.
+//! HTTP's own form (`Authorization: Basic`, any user name), which browsers ask for by themselves;
+//! people who are signed in to the pages read them without one.
 
 use std::sync::Arc;
 
@@ -15,6 +16,7 @@ use capful_store::{By, Scope, SetUpStamp};
 use uuid::Uuid;
 
 use crate::api::Api;
+use crate::pages;
 use crate::problem::{Kind, Problem};
 use crate::routes::Taken;
 
@@ -65,6 +67,9 @@ pub(crate) async fn needs(
 /// Lets a reader of the documentation through, who may be a person in a browser.
 pub(crate) async fn needs_reader(State(api): State<Api>, request: Request, next: Next) -> Response {
     let headers = request.headers();
+    if let Ok(Some(_)) = pages::visitor(&api, headers, "").await {
+        return next.run(request).await;
+    }
     let password = password(headers);
     match caller(&api, bearer(headers).or(password.as_deref()), Scope::Read).await {
         Ok(_) => next.run(request).await,

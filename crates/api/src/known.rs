@@ -11,8 +11,11 @@
 use std::collections::{BTreeMap, HashMap};
 use std::sync::{Arc, Mutex, PoisonError};
 
-use capful_domain::{ExpectedPour, Id, Job, JobType, Product, SheetRow, Shop, Snapshot};
+use capful_domain::{
+    Condition, ExpectedPour, Id, Job, JobType, Product, SheetRow, Shop, Snapshot, VehicleSize,
+};
 use capful_forecast::Usage;
+use capful_forecast::plan::UsageRow;
 use capful_store::{SetUpStamp, Store};
 use chrono::{DateTime, NaiveDate, Utc};
 use tokio::sync::OnceCell;
@@ -30,8 +33,10 @@ pub(crate) struct Known {
     pub shop: Shop,
     /// Its products.
     pub products: BTreeMap<Id, Product>,
-    job_types: Vec<JobType>,
-    sheet: Vec<SheetRow>,
+    /// What it sells, in the order of its list.
+    pub job_types: Vec<JobType>,
+    /// What its owner expects that to take.
+    pub sheet: Vec<SheetRow>,
     stamp: SetUpStamp,
     day: NaiveDate,
     usage: Arc<OnceCell<Usage>>,
@@ -124,8 +129,28 @@ impl Known {
         caller: &Caller,
         job: &Job,
     ) -> Result<Vec<ExpectedPour>, Problem> {
-        if let Some(usage) = self.usage.get() {
-            return Ok(usage.expected_for(job));
+        let learned = self.learned(api, caller).await?;
+        Ok(learned.get().map(|usage| usage.expected_for(job)).unwrap_or_default())
+    }
+
+    /// What jobs of a size and a condition take, as learned until the day began.
+    ///
+    /// # Errors
+    /// [`Problem`] where the store does not answer.
+    pub(crate) async fn usage_at(
+        &self,
+        api: &Api,
+        caller: &Caller,
+        size: VehicleSize,
+        condition: Condition,
+    ) -> Result<Vec<UsageRow>, Problem> {
+        let learned = self.learned(api, caller).await?;
+        Ok(learned.get().map(|usage| usage.rows_at(size, condition)).unwrap_or_default())
+    }
+
+    async fn learned(&self, api: &Api, caller: &Caller) -> Result<Arc<OnceCell<Usage>>, Problem> {
+        if self.usage.initialized() {
+            return Ok(Arc::clone(&self.usage));
         }
         // Learned in a task of its own, which goes on where the request that began it ends early:
         // the others wait for it, and none learns the same beside it.
@@ -136,8 +161,7 @@ impl Known {
             Ok::<_, Problem>(cell)
         };
         let learned = tokio::spawn(learning.in_current_span()).await;
-        let cell = learned.map_err(|error| Problem::internal(&error))??;
-        Ok(cell.get().map(|usage| usage.expected_for(job)).unwrap_or_default())
+        learned.map_err(|error| Problem::internal(&error))?
     }
 }
 

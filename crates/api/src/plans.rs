@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use capful_domain::Snapshot;
+use capful_domain::{Job, Snapshot};
 use capful_forecast::{Plan, plan};
 use chrono::{DateTime, TimeDelta, Utc};
 use tokio::sync::OwnedMutexGuard;
@@ -90,7 +90,25 @@ pub(crate) async fn planned(
 ) -> Result<Arc<Plan>, Problem> {
     let (as_of, Seed(seed)) = (which.as_of, which.seed.unwrap_or_default());
     let snapshot = view::snapshot(api, caller, as_of).await?;
-    let wanted = Wanted { shop: caller.shop, seed, is_now: as_of.is_none(), snapshot };
+    of(api, Wanted { shop: caller.shop, seed, is_now: as_of.is_none(), snapshot }).await
+}
+
+/// The plan that the caller's shop would have now, had it booked one more job.
+///
+/// # Errors
+/// [`Problem`] where the store does not answer or the planner fails.
+pub(crate) async fn planned_with(
+    api: &Api,
+    caller: &Caller,
+    job: Job,
+) -> Result<Arc<Plan>, Problem> {
+    let Seed(seed) = Seed::default();
+    let mut snapshot = view::snapshot(api, caller, None).await?;
+    snapshot.facts.jobs.push(job);
+    of(api, Wanted { shop: caller.shop, seed, is_now: true, snapshot }).await
+}
+
+async fn of(api: &Api, wanted: Wanted) -> Result<Arc<Plan>, Problem> {
     if let Some(plan) = api.plans.find(&wanted) {
         api.metrics.plan_kept();
         return Ok(plan);

@@ -21,7 +21,9 @@ async fn what_is_not_there() {
     let reader = shop.reader().await;
     let body = refused(&reader, "/api/v1/nothing", 404, "not-found").await;
     assert!(body["detail"].as_str().unwrap().contains("/api/docs"), "{body}");
-    refused(&reader, "/", 404, "not-found").await;
+    refused(&reader, "/nothing", 404, "not-found").await;
+    // Pages are for people.
+    refused(&reader, "/", 401, "no-token").await;
     for path in [
         "/api/v1/products/wax",
         "/api/v1/jobs/J-99",

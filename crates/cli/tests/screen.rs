@@ -124,6 +124,7 @@ fn weekly_order() -> WeeklyOrder {
             order_up_to: ml(6100.0),
             up_to_day: march(30),
         },
+        tried: Vec::new(),
     };
     let order = SupplierOrder {
         supplier: "north-dock".to_owned(),

@@ -162,6 +162,17 @@ pub struct Supplier {
     pub minimum_order: Money,
 }
 
+impl Supplier {
+    /// What the delivery of goods of this value costs.
+    #[must_use]
+    pub fn freight_of(&self, goods: Money) -> Money {
+        match self.free_freight_over {
+            Some(over) if goods >= over => Money::ZERO,
+            _ => self.freight,
+        }
+    }
+}
+
 /// One way to buy one product.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Offer {

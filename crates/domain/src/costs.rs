@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use chrono::{Datelike, NaiveDate};
 
 use crate::container::Container;
+use crate::facts::DiscardReason;
 use crate::id::{ContainerId, Id};
 use crate::job::JobStatus;
 use crate::ledger::{Ledger, Movement, MovementKind, Source};
@@ -146,13 +147,47 @@ fn sheet_quantities(snapshot: &Snapshot) -> BTreeMap<(&Id, &Id), Quantity> {
     quantities
 }
 
+/// What was thrown away in one month for one reason.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WasteReason {
+    /// The month's first day, in the shop's zone.
+    pub month: NaiveDate,
+    /// Why, where somebody said so.
+    pub reason: Option<DiscardReason>,
+    /// What that cost.
+    pub cost: Money,
+}
+
+/// What was thrown away, by month and reason.
+#[must_use]
+pub fn waste_by_reason(snapshot: &Snapshot, ledger: &Ledger) -> Vec<WasteReason> {
+    let discards = snapshot.facts.discards.iter();
+    let reasons: BTreeMap<&Id, Option<DiscardReason>> =
+        discards.map(|discard| (&discard.id, discard.reason)).collect();
+    let mut sums: Vec<WasteReason> = Vec::new();
+    for movement in ledger.standing().filter(|m| m.kind == MovementKind::Discarded) {
+        let month = month_of(snapshot, movement);
+        let reason = reasons.get(movement.source.id()).copied().flatten();
+        let cost = worth(ledger.container(&movement.container), -movement.change);
+        match sums.iter_mut().find(|sum| sum.month == month && sum.reason == reason) {
+            Some(sum) => sum.cost += cost,
+            None => sums.push(WasteReason { month, reason, cost }),
+        }
+    }
+    sums
+}
+
+fn month_of(snapshot: &Snapshot, movement: &Movement) -> NaiveDate {
+    let day = snapshot.facts.shop.day_of(movement.at);
+    day.with_day(1).unwrap_or(day)
+}
+
 /// What was thrown away, by month and product. What was sent back to a supplier is not waste.
 #[must_use]
 pub fn waste_by_month(snapshot: &Snapshot, ledger: &Ledger) -> Vec<Waste> {
     let mut sums: BTreeMap<(NaiveDate, &Id), (Quantity, Money)> = BTreeMap::new();
     for movement in ledger.standing().filter(|m| m.kind == MovementKind::Discarded) {
-        let day = snapshot.facts.shop.day_of(movement.at);
-        let month = day.with_day(1).unwrap_or(day);
+        let month = month_of(snapshot, movement);
         let quantity = -movement.change;
         let sum = sums.entry((month, &movement.product)).or_default();
         sum.0 += quantity;

@@ -36,7 +36,7 @@ pub use ledger::{
     CannotReverse, Effect, FoundStock, Ledger, Movement, MovementKind, OpeningSaid, Source,
 };
 pub use money::{Currency, Money};
-pub use order::{Delivery, OrderBook, Outstanding};
+pub use order::{Delivery, LineProgress, OrderBook, Outstanding, offer_of};
 pub use posting::ExpectedPour;
 pub use quantity::{Amount, Dimension, Quantity, QuantityTooLarge, Unit};
 pub use ratio::{NotARatio, Ratio};

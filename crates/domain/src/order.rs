@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use chrono::{DateTime, Utc};
 
+use crate::catalog::Offer;
 use crate::facts::{Facts, Order, OrderLine, OrderStatus, Receipt};
 use crate::id::Id;
 use crate::quantity::Quantity;
@@ -38,6 +39,17 @@ pub struct Delivery {
     pub first_receipt_at: Option<DateTime<Utc>>,
 }
 
+/// A line of one order, and how far it has come.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LineProgress {
+    /// What was ordered.
+    pub line: OrderLine,
+    /// Containers that were ordered.
+    pub containers: u32,
+    /// Of these, what has not come.
+    pub missing: u32,
+}
+
 /// What the orders of a shop have come to.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct OrderBook {
@@ -60,22 +72,7 @@ impl OrderBook {
     /// An order marked `received` is over once something of it has come, in part or whole.
     #[must_use]
     pub fn of(facts: &Facts) -> Self {
-        let mut orders = open_orders(facts);
-        let mut receipts: Vec<&Receipt> = facts.receipts.iter().collect();
-        receipts.sort_by_key(|r| (r.at, r.order.is_none()));
-        let by_id: HashMap<&Id, usize> =
-            orders.iter().enumerate().map(|(place, open)| (&open.order.id, place)).collect();
-        let mut waiting = waiting_by_product(&orders);
-        for receipt in receipts {
-            if let Some(named) = &receipt.order {
-                if let Some(&place) = by_id.get(named) {
-                    orders[place].take(receipt, receipt.containers);
-                    orders[place].first_receipt_at.get_or_insert(receipt.at);
-                }
-            } else if let Some(places) = waiting.get_mut(&receipt.product) {
-                match_receipt(&mut orders, places, receipt);
-            }
-        }
+        let orders = matched(facts);
         let products: HashMap<&Id, Quantity> =
             facts.products.iter().map(|p| (&p.id, p.size())).collect();
         let mut book = Self::default();
@@ -104,6 +101,50 @@ impl OrderBook {
         }
         book
     }
+
+    /// How far each line of one order has come, matched as [`OrderBook::of`] does. Of a cancelled
+    /// order nothing has.
+    #[must_use]
+    pub fn progress(facts: &Facts, order: &Order) -> Vec<LineProgress> {
+        let own = matched(facts).into_iter().find(|open| open.order.id == order.id);
+        let lines = match own {
+            Some(open) => open.lines,
+            None => lines_of(facts, order),
+        };
+        let progress = |(line, missing): (&OrderLine, u32)| LineProgress {
+            line: line.clone(),
+            containers: ordered(facts, order, line),
+            missing,
+        };
+        lines.into_iter().map(progress).collect()
+    }
+}
+
+/// The orders that are not cancelled, with what has come taken off their lines.
+fn matched(facts: &Facts) -> Vec<OpenOrder<'_>> {
+    let mut orders = open_orders(facts);
+    let mut receipts: Vec<&Receipt> = facts.receipts.iter().collect();
+    receipts.sort_by_key(|r| (r.at, r.order.is_none()));
+    let by_id: HashMap<&Id, usize> =
+        orders.iter().enumerate().map(|(place, open)| (&open.order.id, place)).collect();
+    let mut waiting = waiting_by_product(&orders);
+    for receipt in receipts {
+        if let Some(named) = &receipt.order {
+            if let Some(&place) = by_id.get(named) {
+                orders[place].take(receipt, receipt.containers);
+                orders[place].first_receipt_at.get_or_insert(receipt.at);
+            }
+        } else if let Some(places) = waiting.get_mut(&receipt.product) {
+            match_receipt(&mut orders, places, receipt);
+        }
+    }
+    orders
+}
+
+/// The lines of one order, and the containers of each.
+fn lines_of<'a>(facts: &'a Facts, order: &Order) -> Vec<(&'a OrderLine, u32)> {
+    let own = facts.order_lines.iter().filter(|line| line.order == order.id);
+    own.map(|line| (line, ordered(facts, order, line))).collect()
 }
 
 fn open_orders(facts: &Facts) -> Vec<OpenOrder<'_>> {
@@ -115,8 +156,7 @@ fn open_orders(facts: &Facts) -> Vec<OpenOrder<'_>> {
     let mut orders: Vec<OpenOrder<'_>> = standing
         .map(|order| {
             let own = lines.get(&order.id).into_iter().flatten();
-            let counted =
-                own.map(|line| (*line, line.packs.saturating_mul(pack_of(facts, order, line))));
+            let counted = own.map(|line| (*line, ordered(facts, order, line)));
             OpenOrder { order, lines: counted.collect(), first_receipt_at: None }
         })
         .collect();
@@ -124,16 +164,22 @@ fn open_orders(facts: &Facts) -> Vec<OpenOrder<'_>> {
     orders
 }
 
-/// Containers in a pack of an order's line: of the offer under its code, else of the supplier's
-/// preferred, else first, offer of the product; one where it has none.
-fn pack_of(facts: &Facts, order: &Order, line: &OrderLine) -> u32 {
+/// Containers that a line of an order asks for: one a pack, where nobody offers the product.
+fn ordered(facts: &Facts, order: &Order, line: &OrderLine) -> u32 {
+    line.packs.saturating_mul(offer_of(facts, order, line).map_or(1, |offer| offer.pack))
+}
+
+/// What a line of an order was bought by: the offer under its code, else the supplier's preferred,
+/// else first, offer of the product.
+#[must_use]
+pub fn offer_of<'a>(facts: &'a Facts, order: &Order, line: &OrderLine) -> Option<&'a Offer> {
     let offers =
         facts.offers.iter().filter(|o| o.supplier == order.supplier && o.product == line.product);
     let best = offers.enumerate().max_by_key(|(place, offer)| {
         let same_code = line.supplier_code.is_some() && offer.code == line.supplier_code;
         (same_code, offer.preferred, std::cmp::Reverse(*place))
     });
-    best.map_or(1, |(_, offer)| offer.pack)
+    best.map(|(_, offer)| offer)
 }
 
 /// Places of the orders that wait for each product, the oldest first.

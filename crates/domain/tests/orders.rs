@@ -136,3 +136,42 @@ fn a_pack_is_that_of_the_code_then_the_preferred_then_the_first() {
     shop.facts.order_lines[0].packs = u32::MAX;
     assert_eq!(out(&shop), [format!("po1 soap {}", u32::MAX)]);
 }
+
+#[test]
+fn each_line_of_an_order_says_what_is_missing() {
+    let mut shop = shop();
+    shop.orders("2026-03-02", "north-dock", "soap", 5);
+    shop.also_orders("polish", 1);
+    shop.receives("2026-03-05", "soap", 2).order = Some(id("po1"));
+    let progress = |shop: &TestShop| -> Vec<(String, u32, u32)> {
+        let facts = &shop.facts;
+        let lines = capful_domain::OrderBook::progress(facts, &facts.orders[0]);
+        lines.iter().map(|l| (l.line.product.to_string(), l.containers, l.missing)).collect()
+    };
+    let line = |product: &str, containers, missing| (product.to_owned(), containers, missing);
+    assert_eq!(progress(&shop), [line("soap", 5, 3), line("polish", 1, 1)]);
+    // What will not come is still told of an order that is over.
+    shop.facts.orders[0].status = Some(OrderStatus::Received);
+    assert_eq!(progress(&shop), [line("soap", 5, 3), line("polish", 1, 1)]);
+    shop.facts.orders[0].status = Some(OrderStatus::Cancelled);
+    assert_eq!(progress(&shop), [line("soap", 5, 5), line("polish", 1, 1)]);
+}
+
+#[test]
+fn a_delivery_is_free_from_the_suppliers_word_on() {
+    use capful_domain::Money;
+    let supplier = capful_domain::Supplier {
+        id: id("north-dock"),
+        name: "North Dock".to_owned(),
+        lead_days: 3.into(),
+        lead_days_sd: None,
+        order_weekdays: Vec::new(),
+        freight: Money::from_minor(1200),
+        free_freight_over: Some(Money::from_minor(15_000)),
+        minimum_order: Money::ZERO,
+    };
+    assert_eq!(supplier.freight_of(Money::from_minor(14_999)), Money::from_minor(1200));
+    assert_eq!(supplier.freight_of(Money::from_minor(15_000)), Money::ZERO);
+    let never = capful_domain::Supplier { free_freight_over: None, ..supplier };
+    assert_eq!(never.freight_of(Money::from_minor(1_000_000)), Money::from_minor(1200));
+}

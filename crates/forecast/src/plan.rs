@@ -123,6 +123,33 @@ pub struct OrderLine {
     pub code: Option<String>,
     /// What the reason is made of.
     pub parts: LineParts,
+    /// What other numbers of packs come to, as far as they were tried: none first, rising.
+    pub tried: Vec<PacksTried>,
+}
+
+/// What a number of packs of a line comes to.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct PacksTried {
+    /// How many packs.
+    pub packs: u32,
+    /// Chance that some job stalls for the product, as `stall_chance_with` of the line.
+    pub stall_chance: f64,
+    /// Money expected to go off unused because of them.
+    #[serde(with = "rust_decimal::serde::str")]
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub expected_waste: Decimal,
+}
+
+impl OrderLine {
+    /// What this many packs come to: what was tried of it, or the nearest fewer and the nearest
+    /// more that were. There is no more beyond the most that was tried.
+    #[must_use]
+    pub fn tried_about(&self, packs: u32) -> (Option<&PacksTried>, Option<&PacksTried>) {
+        let fewer = self.tried.iter().rfind(|tried| tried.packs <= packs);
+        let more = self.tried.iter().find(|tried| tried.packs >= packs);
+        (fewer, more)
+    }
 }
 
 /// What an order line's reason is made of: from `from` up to (not including) `to`, the first day

@@ -1,6 +1,6 @@
 //! From a snapshot to a plan.
 
-use capful_domain::{ExpectedPour, Job, Shop, Snapshot};
+use capful_domain::{Condition, ExpectedPour, Job, Shop, Snapshot, VehicleSize};
 
 use crate::arrivals::Arrivals;
 use crate::doubt::Doubt;
@@ -9,7 +9,7 @@ use crate::history::{Gap, JobUse, add_unlisted_pairs, gaps, job_uses, measured_p
 use crate::index::Index;
 use crate::lead_time::LeadTime;
 use crate::observations::{Observation, observations};
-use crate::plan::Plan;
+use crate::plan::{Plan, UsageRow};
 use crate::stock::Stock;
 use crate::usage::UsageModel;
 use crate::warnings::Grounds;
@@ -78,14 +78,22 @@ pub struct Usage {
     shop: Shop,
     index: Index,
     model: UsageModel,
+    seen: Vec<u32>,
 }
 
 impl Usage {
     /// Learns from everything known at the snapshot's moment.
     #[must_use]
     pub fn learn(snapshot: &Snapshot) -> Self {
-        let Lessons { index, usage, .. } = Lessons::of(snapshot);
-        Self { shop: snapshot.facts.shop.clone(), index, model: usage }
+        let Lessons { index, usage, observations, .. } = Lessons::of(snapshot);
+        let seen = crate::usage_rows::jobs_seen(&index, &observations);
+        Self { shop: snapshot.facts.shop.clone(), index, model: usage, seen }
+    }
+
+    /// What jobs of one size and condition take: a row for each job type and product.
+    #[must_use]
+    pub fn rows_at(&self, size: VehicleSize, condition: Condition) -> Vec<UsageRow> {
+        crate::usage_rows::rows_at(&self.index, &self.model, &self.seen, (size, condition))
     }
 
     /// What a job is taken to have used of each product of its sheet, poured when it ended.

@@ -1,4 +1,5 @@
-//! The usage that is shown: each pair at each size and grade 3, and at medium size at each grade.
+//! The usage that is shown: in a plan each pair at each size and grade 3, and at medium size at each
+//! grade; elsewhere at the size and grade that are asked for.
 
 use capful_domain::{Condition, VehicleSize, Word};
 
@@ -17,17 +18,33 @@ pub(crate) fn usage_rows(
     usage: &UsageModel,
     observations: &[Vec<Observation>],
 ) -> Vec<UsageRow> {
+    let (seen, shapes) = (jobs_seen(index, observations), shapes());
+    (0..index.pairs.len())
+        .flat_map(|pair| {
+            let jobs_seen = seen[pair];
+            shapes.iter().map(move |shape| row(index, usage, pair, *shape, jobs_seen))
+        })
+        .collect()
+}
+
+/// A row for each pair at one size and condition.
+pub(crate) fn rows_at(
+    index: &Index,
+    usage: &UsageModel,
+    seen: &[u32],
+    shape: (VehicleSize, Condition),
+) -> Vec<UsageRow> {
+    let pairs = seen.iter().enumerate();
+    pairs.map(|(pair, jobs_seen)| row(index, usage, pair, shape, *jobs_seen)).collect()
+}
+
+/// Done jobs that the estimate of each pair rests on.
+pub(crate) fn jobs_seen(index: &Index, observations: &[Vec<Observation>]) -> Vec<u32> {
     let mut seen = vec![0.0; index.pairs.len()];
     for part in observations.iter().flatten().flat_map(|o| &o.parts) {
         seen[part.unit.pair] += if part.half { 0.5 } else { 1.0 };
     }
-    let shapes = shapes();
-    (0..index.pairs.len())
-        .flat_map(|pair| {
-            let jobs_seen = seen[pair] as u32;
-            shapes.iter().map(move |shape| row(index, usage, pair, *shape, jobs_seen))
-        })
-        .collect()
+    seen.into_iter().map(|jobs: f64| jobs as u32).collect()
 }
 
 fn shapes() -> Vec<(VehicleSize, Condition)> {

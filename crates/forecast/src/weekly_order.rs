@@ -10,7 +10,8 @@ use crate::futures::Known;
 use crate::index::float;
 use crate::order_cost::Case;
 use crate::plan::{
-    AmountIn, Arrives, LineParts, OrderLine, SupplierOrder, WaitingSupplier, WeeklyOrder,
+    AmountIn, Arrives, LineParts, OrderLine, PacksTried, SupplierOrder, WaitingSupplier,
+    WeeklyOrder,
 };
 use crate::shelf::{money, unit_price};
 use crate::stock::Stock;
@@ -181,10 +182,9 @@ impl Writer<'_, '_, '_> {
         lines.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.product.cmp(&b.1.product)));
         let lines: Vec<OrderLine> = lines.into_iter().map(|(_, line)| line).collect();
         let goods: Decimal = lines.iter().map(|line| line.cost).sum();
-        let over = supplier.free_freight_over.map(|over| over.to_decimal(currency));
-        let free = over.is_some_and(|over| goods >= over);
-        let freight = if free { Money::ZERO } else { supplier.freight };
-        let freight = freight.to_decimal(currency);
+        let value = Money::from_decimal(goods, currency).unwrap_or_default();
+        let free = supplier.free_freight_over.is_some_and(|over| value >= over);
+        let freight = supplier.freight_of(value).to_decimal(currency);
         SupplierOrder {
             supplier: supplier.id.to_string(),
             place_by,
@@ -254,8 +254,25 @@ impl Writer<'_, '_, '_> {
             why: self.why_line(choice, candidate, packs, &parts),
             code: offer.code.clone(),
             parts,
+            tried: self.tried(candidate),
         };
         (without.stalls - with.stalls, line)
+    }
+
+    /// What every number of packs that was tried comes to.
+    fn tried(&self, candidate: &Candidate<'_>) -> Vec<PacksTried> {
+        let none = candidate.cost_of(0);
+        let mut tried: Vec<PacksTried> = candidate
+            .curve
+            .iter()
+            .map(|cost| PacksTried {
+                packs: cost.packs,
+                stall_chance: crate::stock::rounded(cost.stall_chance, 4),
+                expected_waste: self.cash((cost.waste - none.waste).max(0.0)),
+            })
+            .collect();
+        tried.sort_by_key(|tried| tried.packs);
+        tried
     }
 
     fn cash(&self, amount: f64) -> Decimal {

@@ -3,8 +3,9 @@
 use std::collections::HashSet;
 
 use capful_domain::facts::Pour;
-use capful_domain::{Container, ContainerId, Id, Movement, Shop, Source};
-use sea_orm::sea_query::{Expr, ExprTrait};
+use capful_domain::{Container, ContainerId, Id, Job, Movement, Shop, Source};
+use chrono::NaiveDate;
+use sea_orm::sea_query::{Expr, ExprTrait, Func, LikeExpr};
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect, Select};
 use uuid::Uuid;
 
@@ -107,8 +108,7 @@ impl Store {
         }
         let own = own.order_by_asc(Expr::col("id")).limit(most);
         let rows = own.all(&self.readers).await.map_err(failed)?;
-        let read = |row| T::from_row(row).map(|(place, row)| Listed { place, row });
-        Ok(rows.iter().map(read).collect::<Result<_, _>>()?)
+        listed(&rows)
     }
 
     /// The containers of a shop, or of one product, in the order they came; with `is_live` only
@@ -133,6 +133,47 @@ impl Store {
         let rows = own.order_by_asc(Expr::col("id")).all(&self.readers).await.map_err(failed)?;
         let read = |row| KeptRow::from_row(row, &settings).map(|row| row.kept.container);
         Ok(rows.iter().map(read).collect::<Result<_, _>>()?)
+    }
+
+    /// The jobs that are planned from one day up to (not including) another, by their day.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn jobs_between(
+        &self,
+        shop: Uuid,
+        from: NaiveDate,
+        to: NaiveDate,
+    ) -> Result<Vec<Listed<Job>>, StoreError> {
+        let day = || Expr::col("planned_on");
+        let own = <Job as Stored>::Table::find().filter(sql::of_shop(shop));
+        let own = own.filter(day().gte(from)).filter(day().lt(to));
+        let rows = own.order_by_asc(day()).order_by_asc(Expr::col("id"));
+        listed(&rows.all(&self.readers).await.map_err(failed)?)
+    }
+
+    /// At most `most` jobs, the one planned last first, `skip` of them passed over; with `vehicle`
+    /// only those whose vehicle has this text in it, in large letters or small.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn jobs_back(
+        &self,
+        shop: Uuid,
+        vehicle: Option<&str>,
+        skip: u64,
+        most: u64,
+    ) -> Result<Vec<Listed<Job>>, StoreError> {
+        let mut own = <Job as Stored>::Table::find().filter(sql::of_shop(shop));
+        if let Some(text) = vehicle {
+            let text = text.to_lowercase().replace('\\', "\\\\");
+            let text = text.replace('%', "\\%").replace('_', "\\_");
+            let like = LikeExpr::new(format!("%{text}%")).escape('\\');
+            own = own.filter(Expr::expr(Func::lower(Expr::col("vehicle"))).like(like));
+        }
+        let own = own.order_by_desc(Expr::col("planned_on")).order_by_desc(Expr::col("id"));
+        let rows = own.offset(skip).limit(most).all(&self.readers).await.map_err(failed)?;
+        listed(&rows)
     }
 
     /// Products of which a pour for a job stands, whatever the method.
@@ -179,6 +220,12 @@ impl Store {
         let read = |row| StoredMovement::from_row(row).map(Posted::from);
         Ok(rows.iter().map(read).collect::<Result<_, _>>()?)
     }
+}
+
+/// Rows as they are listed.
+fn listed<T: Stored>(rows: &[T::Row]) -> Result<Vec<Listed<T>>, StoreError> {
+    let read = |row| T::from_row(row).map(|(place, row)| Listed { place, row });
+    Ok(rows.iter().map(read).collect::<Result<_, _>>()?)
 }
 
 /// The movements that are asked for.

@@ -6,3 +6,5 @@ mod service;
 mod stage;
 mod stage_itself;
 mod stage_offline;
+mod story_first_run;
+mod story_today;

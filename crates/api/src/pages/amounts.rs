@@ -84,6 +84,27 @@ pub(crate) fn amount(amount: &AmountIn, units: UnitSystem) -> String {
     quantity(of, unit.dimension(), units)
 }
 
+/// Amounts of one product in one unit and to the same place, and behind them their sum: as they
+/// stand, they add up.
+pub(crate) fn together(parts: &[AmountIn], units: UnitSystem) -> Vec<String> {
+    let unit = parts.first().and_then(|part| Unit::parse(part.unit)).unwrap_or(Unit::Each);
+    let of = |part: &AmountIn| {
+        let number = Decimal::from_f64(part.amount).unwrap_or_default();
+        Quantity::from_unit(number, unit).unwrap_or_default()
+    };
+    let quantities: Vec<Quantity> = parts.iter().map(of).collect();
+    let largest = quantities.iter().map(|part| part.abs()).max().unwrap_or_default();
+    let (unit, places) = unit_for(largest, unit.dimension(), units);
+    let mut numbers: Vec<Decimal> =
+        quantities.iter().map(|part| part.in_unit(unit).round_dp(places)).collect();
+    numbers.push(numbers.iter().sum());
+    let shown = |number: Decimal| match unit {
+        Unit::Each => number.normalize().to_string(),
+        unit => format!("{} {}", number.normalize(), unit.symbol()),
+    };
+    numbers.into_iter().map(shown).collect()
+}
+
 /// The unit that a quantity is read in best, and how many places.
 fn unit_for(quantity: Quantity, dimension: Dimension, units: UnitSystem) -> (Unit, u32) {
     let at_least = |unit: Unit, number: i64| quantity.abs().in_unit(unit) >= number.into();
@@ -114,11 +135,11 @@ fn unit_for(quantity: Quantity, dimension: Dimension, units: UnitSystem) -> (Uni
 /// A share as a person reads it: whole per cent, and never quite nothing or all.
 pub(crate) fn percent(share: f64) -> String {
     match share {
-        share if share >= 1.0 => "100 %".to_owned(),
-        share if share > 0.99 => "over 99 %".to_owned(),
-        share if share <= 0.0 => "0 %".to_owned(),
-        share if share < 0.01 => "under 1 %".to_owned(),
-        share => format!("{:.0} %", share * 100.0),
+        share if share >= 1.0 => "100\u{a0}%".to_owned(),
+        share if share > 0.99 => "over 99\u{a0}%".to_owned(),
+        share if share <= 0.0 => "0\u{a0}%".to_owned(),
+        share if share < 0.01 => "under 1\u{a0}%".to_owned(),
+        share => format!("{:.0}\u{a0}%", share * 100.0),
     }
 }
 
@@ -152,6 +173,16 @@ mod tests {
     }
 
     #[test]
+    fn parts_add_up_as_they_stand() {
+        let of = |amount| AmountIn { amount, unit: "mL" };
+        let parts = [of(1210.4), of(890.2), of(500.0)];
+        let shown = together(&parts, UnitSystem::Metric);
+        assert_eq!(shown, ["1.21 L", "0.89 L", "0.5 L", "2.6 L"]);
+        let shown = together(&[of(40.4), of(40.4)], UnitSystem::Metric);
+        assert_eq!(shown, ["40 mL", "40 mL", "80 mL"]);
+    }
+
+    #[test]
     fn measures_are_filled_in_as_they_are_poured() {
         let in_word = |word: &str, q| measure(word).unwrap().of(q);
         assert_eq!(in_word("mL", ml(37)), "37");
@@ -161,8 +192,8 @@ mod tests {
 
     #[test]
     fn chances_are_never_quite_sure() {
-        assert_eq!(percent(0.997), "over 99 %");
-        assert_eq!(percent(0.004), "under 1 %");
-        assert_eq!(percent(0.93), "93 %");
+        assert_eq!(percent(0.997), "over 99\u{a0}%");
+        assert_eq!(percent(0.004), "under 1\u{a0}%");
+        assert_eq!(percent(0.93), "93\u{a0}%");
     }
 }

@@ -3,7 +3,7 @@
 
 use std::fmt::Write as _;
 
-use capful_domain::{Container, ContainerState, Product};
+use capful_domain::{Container, ContainerState, Product, Quantity};
 use chrono::NaiveDate;
 
 use super::amounts::thousandths;
@@ -65,7 +65,8 @@ pub(crate) fn vessel(filled: u32, is_open: bool, near: Near, label: &str) -> Str
     let class = near.class();
     format!(
         "<svg class=\"vessel {class}\" viewBox=\"0 0 40 64\" role=\"img\" aria-label=\"{label}\">\
-         <path class=\"glass\" d=\"M15 10h10v4c6 2 9 5 9 10v32q0 5-5 5H11q-5 0-5-5V24c0-5 3-8 9-10z\"/>\
+         <path class=\"glass\" \
+         d=\"M15 10h10v4c6 2 9 5 9 10v32q0 5-5 5H11q-5 0-5-5V24c0-5 3-8 9-10z\"/>\
          <rect class=\"fill\" x=\"4\" y=\"{top}\" width=\"32\" height=\"{height}\" \
          clip-path=\"url(#glass)\"/>{cap}</svg>"
     )
@@ -84,7 +85,8 @@ pub(crate) fn life(began: NaiveDate, use_by: NaiveDate, day: NaiveDate, label: &
     format!(
         "<svg class=\"life {class}\" viewBox=\"0 0 200 14\" role=\"img\" aria-label=\"{label}\">\
          <path class=\"rest\" d=\"M2 7H198\"/><path class=\"gone\" d=\"M2 7H{x}\"/>\
-         <path class=\"end\" d=\"M198 2v10\"/><circle class=\"now\" cx=\"{x}\" cy=\"7\" r=\"4.5\"/></svg>"
+         <path class=\"end\" d=\"M198 2v10\"/>\
+         <circle class=\"now\" cx=\"{x}\" cy=\"7\" r=\"4.5\"/></svg>"
     )
 }
 
@@ -103,6 +105,65 @@ pub(crate) fn chance(share: f64, label: &str) -> String {
         "<svg class=\"chance {class}\" viewBox=\"0 0 200 10\" role=\"img\" aria-label=\"{label}\">\
          <rect class=\"doubt\" x=\"2\" y=\"1.5\" width=\"196\" height=\"7\" rx=\"3.5\"/>\
          <rect class=\"sure\" x=\"2\" y=\"1.5\" width=\"{sure}\" height=\"7\" rx=\"3.5\"/></svg>"
+    )
+}
+
+/// A chance that grows: solid what it is without, lighter what is gained, open what stays in doubt.
+pub(crate) fn gain(without: f64, with: f64, label: &str) -> String {
+    let wide = |share: f64| (share.clamp(0.0, 1.0) * 196.0).round();
+    let (sure, gained) = (wide(without), wide(with.max(without)));
+    let label = escaped(label);
+    format!(
+        "<svg class=\"chance\" viewBox=\"0 0 200 10\" role=\"img\" aria-label=\"{label}\">\
+         <rect class=\"doubt\" x=\"2\" y=\"1.5\" width=\"196\" height=\"7\" rx=\"3.5\"/>\
+         <rect class=\"gained\" x=\"2\" y=\"1.5\" width=\"{gained}\" height=\"7\" rx=\"3.5\"/>\
+         <rect class=\"sure\" x=\"2\" y=\"1.5\" width=\"{sure}\" height=\"7\" rx=\"3.5\"/></svg>"
+    )
+}
+
+/// When an order comes: a line over `whole` days from today on, marked where it is placed, and as
+/// wide as its coming is in doubt. `days` are placing, half a chance and nine in ten.
+pub(crate) fn arrival(days: [i64; 3], whole: i64, label: &str) -> String {
+    let x = |day: i64| 6 + 188 * day.clamp(0, whole) / whole.max(1);
+    let [place, early, late] = days.map(x);
+    let (wide, label) = ((late - early).max(6), escaped(label));
+    format!(
+        "<svg class=\"arrival\" viewBox=\"0 0 200 14\" role=\"img\" aria-label=\"{label}\">\
+         <path class=\"rest\" d=\"M2 7H198\"/><path class=\"way\" d=\"M{place} 7H{early}\"/>\
+         <rect class=\"span\" x=\"{early}\" y=\"2\" width=\"{wide}\" height=\"10\" rx=\"2\"/>\
+         <circle class=\"now\" cx=\"{place}\" cy=\"7\" r=\"4.5\"/></svg>"
+    )
+}
+
+/// What is known of an amount, beside what a sheet says of it: the width of the bar is the doubt,
+/// the line in the middle the sheet. All three are shares of the sheet, from a third of it at the
+/// left end to three times at the right, so that many stand on one scale.
+pub(crate) fn spread(low: f64, mean: f64, high: f64, label: &str) -> String {
+    let x =
+        |share: f64| (100.0 + 96.0 * (share.max(1e-9).ln() / 3f64.ln()).clamp(-1.0, 1.0)).round();
+    let (from, to, at) = (x(low), x(high), x(mean));
+    let class = if low <= 1.0 && 1.0 <= high { "fresh" } else { "soon" };
+    let (width, label) = ((to - from).max(2.0), escaped(label));
+    format!(
+        "<svg class=\"spread {class}\" viewBox=\"0 0 200 16\" role=\"img\" aria-label=\"{label}\">\
+         <path class=\"rest\" d=\"M4 8H196\"/>\
+         <rect class=\"sure\" x=\"{from}\" y=\"3\" width=\"{width}\" height=\"10\" rx=\"3\"/>\
+         <path class=\"sheet\" d=\"M100 0v16\"/>\
+         <circle class=\"now\" cx=\"{at}\" cy=\"8\" r=\"3\"/></svg>"
+    )
+}
+
+/// What was taken as a bar, and a line at what was expected.
+pub(crate) fn against(took: Quantity, expected: Quantity, label: &str) -> String {
+    // The longer of the two reaches almost to the end.
+    let whole = if took > expected { took } else { expected };
+    let x = |part| 4 + thousandths(part, whole) * 180 / 1000;
+    let (width, at, label) = (x(took) - 4, x(expected), escaped(label));
+    format!(
+        "<svg class=\"spread fresh\" viewBox=\"0 0 200 16\" role=\"img\" aria-label=\"{label}\">\
+         <path class=\"rest\" d=\"M4 8H196\"/>\
+         <rect class=\"sure\" x=\"4\" y=\"3\" width=\"{width}\" height=\"10\" rx=\"3\"/>\
+         <path class=\"sheet\" d=\"M{at} 0v16\"/></svg>"
     )
 }
 
@@ -167,9 +228,29 @@ mod tests {
     }
 
     #[test]
+    fn what_is_in_doubt_is_wide() {
+        let drawn = arrival([0, 5, 10], 10, "");
+        assert!(drawn.contains("x=\"100\" y=\"2\" width=\"94\""), "{drawn}");
+        // A day that is sure is still seen.
+        assert!(arrival([0, 5, 5], 10, "").contains("width=\"6\""));
+        let grown = gain(0.5, 0.75, "");
+        assert!(grown.contains("class=\"sure\" x=\"2\" y=\"1.5\" width=\"98\""), "{grown}");
+        assert!(grown.contains("class=\"gained\" x=\"2\" y=\"1.5\" width=\"147\""), "{grown}");
+    }
+
+    #[test]
     fn time_stands_between_its_ends() {
         let day = |d| NaiveDate::from_ymd_opt(2026, 3, d).unwrap_or_default();
         assert!(life(day(1), day(11), day(6), "").contains("cx=\"100\""));
         assert!(life(day(1), day(11), day(20), "").contains("life past"));
+    }
+
+    #[test]
+    fn doubt_is_drawn_as_width_around_the_sheet() {
+        let near = spread(0.9, 1.0, 1.1, "");
+        assert!(near.contains("spread fresh") && near.contains("cx=\"100\""), "{near}");
+        // A third of the sheet, and all that is less, is the left end.
+        assert!(spread(0.01, 1.0 / 3.0, 0.5, "").contains("spread soon"));
+        assert!(spread(0.01, 1.0 / 3.0, 0.5, "").contains("x=\"4\""));
     }
 }

@@ -49,8 +49,13 @@ pub(crate) async fn is(password: &str, kept: Option<String>) -> Result<bool, Pro
 }
 
 /// A text that nobody guesses: 256 random bits.
-pub(crate) fn secret() -> String {
-    rand::random::<[u8; 32]>().iter().map(|byte| format!("{byte:02x}")).collect()
+///
+/// # Errors
+/// [`Problem`] where the system draws nothing at random.
+pub(crate) fn secret() -> Result<String, Problem> {
+    let mut bytes = [0; 32];
+    getrandom::fill(&mut bytes).map_err(|error| Problem::internal(&error))?;
+    Ok(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
 }
 
 #[cfg(test)]

@@ -74,7 +74,7 @@ pub(crate) async fn begin(
     person: uuid::Uuid,
     then: &str,
 ) -> Result<Response, Problem> {
-    let (now, text) = (api.now(), passwords::secret());
+    let (now, text) = (api.now(), passwords::secret()?);
     let expires_at = now + TimeDelta::days(SESSION_DAYS);
     api.store.add_session(&NewSession { shop, person, text: &text, expires_at }, now).await?;
     let mut response = Redirect::to(own_path(then)).into_response();

@@ -332,7 +332,7 @@ impl<'v> View<'v> {
 }
 
 /// Whether the shelf carries a job, drawn and in words.
-fn carries(ready: &JobReadiness) -> (String, String) {
+pub(crate) fn carries(ready: &JobReadiness) -> (String, String) {
     let share = ready.ready_chance;
     let name = match share {
         share if share >= 0.95 => "ready-yes",

@@ -9,6 +9,7 @@ use capful_store::{By, Person, Role, Scope, Session};
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
+use super::trouble::asks;
 use crate::api::Api;
 use crate::auth::Caller;
 use crate::problem::{Kind, Problem};
@@ -97,16 +98,24 @@ pub(crate) async fn signed_in(
             request.extensions_mut().insert(visitor);
             next.run(request).await
         }
-        Ok(None) if matches!(*request.method(), Method::GET | Method::HEAD) => {
+        Ok(None) if is_looked_at(&request) => {
             let path = request.uri().path_and_query().map_or("/", |path| path.as_str());
             let then: String = form_urlencoded::byte_serialize(path.as_bytes()).collect();
             Redirect::to(&format!("/sign-in?then={then}")).into_response()
         }
-        Ok(None) => {
-            Problem::new(Kind::NoToken, "sign in again: nothing was changed").into_response()
-        }
+        Ok(None) => Problem::new(
+            Kind::NoToken,
+            "sign in again: nothing was changed; programs ask below /api/v1, with a token",
+        )
+        .into_response(),
         Err(problem) => problem.into_response(),
     }
+}
+
+/// Whether somebody wants to see a page, who can be led to where they sign in.
+fn is_looked_at(request: &Request) -> bool {
+    matches!(*request.method(), Method::GET | Method::HEAD)
+        && asks(request.uri().path(), request.headers())
 }
 
 /// The person whose session a request carries, where it is good.

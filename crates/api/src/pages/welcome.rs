@@ -35,9 +35,14 @@ impl Default for FirstRun {
     fn default() -> Self {
         // Letters and digits that are not taken for each other.
         const LETTERS: &[u8; 32] = b"23456789ABCDEFGHJKLMNPQRSTUVWXYZ";
+        let mut bytes = [0; 10];
+        // Where the system draws nothing at random there is no code, and none is right.
+        let tries = match getrandom::fill(&mut bytes) {
+            Ok(()) => 0,
+            Err(_) => MOST_TRIES,
+        };
         let draw = |byte: u8| char::from(LETTERS[usize::from(byte) % LETTERS.len()]);
-        let code = rand::random::<[u8; 10]>().into_iter().map(draw).collect();
-        Self { code, tries: AtomicU32::new(0) }
+        Self { code: bytes.into_iter().map(draw).collect(), tries: AtomicU32::new(tries) }
     }
 }
 

@@ -92,7 +92,7 @@ pub(crate) async fn job_cost(
 }
 
 /// Whether a job's pours of a product were all written down as expected.
-fn is_expected(snapshot: &Snapshot, job: &Id, product: &Id) -> bool {
+pub(crate) fn is_expected(snapshot: &Snapshot, job: &Id, product: &Id) -> bool {
     let pours = snapshot.facts.pours.iter();
     let mut own = pours.filter(|p| p.job.as_ref() == Some(job) && p.product == *product).peekable();
     own.peek().is_some() && own.all(|pour| pour.method == Some(Method::Expected))

@@ -5,7 +5,7 @@
 
 mod check;
 mod containers;
-mod costs;
+pub(crate) mod costs;
 mod deeds;
 pub(crate) mod folder;
 mod going_off;

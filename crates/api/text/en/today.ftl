@@ -50,6 +50,7 @@ finish-do = Finish
 finish-title = Finish { $job }
 finish-heading = Finish
 finish-done = Done
+finish-these = Done with these amounts
 finish-text = Filled in is what it is expected to have taken. What you change counts as measured; 0 says that it took none.
 finish-other = Something else
 finish-not-open = Job { $job } is not open any more.

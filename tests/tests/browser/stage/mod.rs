@@ -26,11 +26,13 @@ mod finding;
 mod hands;
 mod line;
 mod look;
+mod people;
 mod shop;
 mod site;
 
 pub use browser::{Browser, Stage};
 pub use look::Look;
+pub use people::PASSWORD;
 pub use shop::Shop;
 pub use site::Site;
 

@@ -21,6 +21,8 @@ const MORNING: NaiveTime = NaiveTime::from_hms_opt(8, 0, 0).unwrap();
 pub struct Shop {
     /// What is kept, for a story that looks behind the pages.
     pub store: Arc<Store>,
+    /// What whoever runs the service says to become its owner.
+    pub first_run_code: String,
     site: Site,
     id: Option<Uuid>,
     clock: Arc<Mutex<DateTime<Utc>>>,
@@ -57,8 +59,9 @@ impl Shop {
         let reading = Arc::clone(&clock);
         let tell = Arc::new(move || *reading.lock().unwrap());
         let api = Api::new(Arc::clone(&store), tell, Settings::default());
+        let first_run_code = api.first_run_code().to_owned();
         let site = Site::of(router(api)).await;
-        Self { store, site, id: None, clock, _directory: directory }
+        Self { store, first_run_code, site, id: None, clock, _directory: directory }
     }
 
     /// The shop's own id.

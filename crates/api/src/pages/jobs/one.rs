@@ -1,0 +1,169 @@
+//! A job: what it is and how far it has come, whether the shelf carries it, and once it is done what
+//! it took.
+
+use askama::Template;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::Response;
+use capful_domain::{Id, Job, JobStatus};
+use capful_store::Listed;
+
+use super::after::Took;
+use super::fields::{JobFields, filled_in};
+use super::{name, shape, status, what};
+use crate::api::Api;
+use crate::known::{Known, known};
+use crate::pages::form::Fields;
+use crate::pages::frame::{Frame, Measures, Place, day_name};
+use crate::pages::say::words;
+use crate::pages::shown::page_of;
+use crate::pages::today::{JobCard, View};
+use crate::pages::visitor::Visitor;
+use crate::params::WhichPlan;
+use crate::path::Named;
+use crate::plans;
+use crate::problem::{Kind, Problem};
+use crate::view;
+
+#[derive(Template)]
+#[template(path = "job.html")]
+struct JobPage {
+    frame: Frame,
+    id: String,
+    name: String,
+    what: String,
+    shape: String,
+    day: String,
+    status: String,
+    price: Option<String>,
+    version: i64,
+    is_booked: bool,
+    is_open: bool,
+    is_done: bool,
+    /// Where the same vehicle is booked again.
+    again: String,
+    /// Whether the shelf carries it, where it is still to be done.
+    ready: Option<JobCard>,
+    /// What it took, where it is done.
+    took: Option<Took>,
+    job: JobFields,
+    /// Products, to pour something of.
+    products: Vec<(String, String)>,
+    pour: Fields,
+    wrong: Option<Problem>,
+    /// Whether what was sent has to be looked at again.
+    is_stale: bool,
+}
+
+/// A form of the page that was sent and is shown again.
+#[derive(Default)]
+pub(crate) struct Sent {
+    /// What was typed of the job.
+    pub job: Option<Fields>,
+    /// What was typed of a pour.
+    pub pour: Option<Fields>,
+    /// What is wrong.
+    pub wrong: Option<Problem>,
+}
+
+/// `GET /jobs/{id}`
+pub(crate) async fn get(
+    State(api): State<Api>,
+    visitor: Visitor,
+    Named(id): Named,
+) -> Result<Response, Problem> {
+    shown(&api, &visitor, &id, Sent::default()).await
+}
+
+/// The page of a job, with a form as it was sent.
+///
+/// # Errors
+/// [`Problem`] where there is no such job or the store does not answer.
+pub(crate) async fn shown(
+    api: &Api,
+    visitor: &Visitor,
+    id: &Id,
+    sent: Sent,
+) -> Result<Response, Problem> {
+    let caller = &visitor.caller;
+    let known = known(api, caller).await?;
+    let listed = api.store.get::<Job>(caller.shop, id.as_str()).await?;
+    let job = &listed.row;
+    let is_open = matches!(job.status, JobStatus::Booked | JobStatus::Started);
+    let ready = if is_open { Some(card(api, visitor, job).await?) } else { None };
+    let took = match job.status {
+        JobStatus::Done => Some(Took::of(api, visitor, &known, job).await?),
+        _ => None,
+    };
+    let title = words().say("job-title").with("job", name(job));
+    let frame = Frame::of(api, visitor, Place::Jobs, title, format!("/jobs/{id}")).await?;
+    let (status, page) = filled(frame, visitor, &known, &listed, sent);
+    page_of(status, &JobPage { ready, took, ..page })
+}
+
+/// The page, but for what is read beside the job.
+fn filled(
+    frame: Frame,
+    visitor: &Visitor,
+    known: &Known,
+    listed: &Listed<Job>,
+    sent: Sent,
+) -> (StatusCode, JobPage) {
+    let Listed { row: job, place } = listed;
+    let measures = Measures::of(&known.shop);
+    let is_stale = sent.wrong.as_ref().is_some_and(|wrong| wrong.kind == Kind::Stale);
+    let code = sent.wrong.as_ref().map_or(StatusCode::OK, |wrong| match wrong.kind.parts().2 {
+        status if status.is_client_error() => status,
+        _ => StatusCode::UNPROCESSABLE_ENTITY,
+    });
+    let (of_job, of_page) = match sent.job.is_some() && !is_stale {
+        true => (sent.wrong, None),
+        false => (None, sent.wrong),
+    };
+    let fields = sent.job.unwrap_or_else(|| filled_in(job, known));
+    let products = known.products.values();
+    let page = JobPage {
+        frame,
+        id: job.id.to_string(),
+        name: name(job),
+        what: what(job, known),
+        shape: shape(job),
+        day: job.planned_on.format("%A %-d %B %Y").to_string(),
+        status: status(job),
+        price: job.price.filter(|_| visitor.is_owner()).map(|price| measures.money(price)),
+        version: place.version,
+        is_booked: job.status == JobStatus::Booked,
+        is_open: matches!(job.status, JobStatus::Booked | JobStatus::Started),
+        is_done: job.status == JobStatus::Done,
+        again: again(job),
+        ready: None,
+        took: None,
+        job: JobFields::of(known, fields, visitor.is_owner(), of_job),
+        products: products.map(|own| (own.id.to_string(), own.name.clone())).collect(),
+        pour: sent.pour.unwrap_or_default(),
+        wrong: of_page,
+        is_stale,
+    };
+    (code, page)
+}
+
+/// Whether the shelf carries a job.
+async fn card(api: &Api, visitor: &Visitor, job: &Job) -> Result<JobCard, Problem> {
+    let plan = plans::planned(api, &visitor.caller, WhichPlan::default()).await?;
+    let snapshot = view::snapshot(api, &visitor.caller, None).await?;
+    let card = View::new(&snapshot, &plan).card(job);
+    let late = (job.planned_on < snapshot.day).then(|| day_name(job.planned_on, snapshot.day));
+    Ok(JobCard { late, ..card })
+}
+
+/// The address where the same is booked again.
+fn again(job: &Job) -> String {
+    use capful_domain::Word;
+    let mut query = form_urlencoded::Serializer::new(String::new());
+    query.append_pair("vehicle", job.vehicle.as_deref().unwrap_or_default());
+    query.append_pair("size", job.size.word());
+    for job_type in &job.job_types {
+        query.append_pair("job_types", job_type.as_str());
+    }
+    format!("/jobs/new?{}", query.finish())
+}

@@ -1,0 +1,203 @@
+//! Going off: what dies when, what that costs, and what to use it on.
+
+use std::collections::HashMap;
+
+use askama::Template;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::Response;
+use capful_domain::{Container, ContainerState, Ledger, Product, Snapshot};
+use capful_forecast::plan::GoingOff;
+use capful_store::Change;
+use rust_decimal::Decimal;
+
+use crate::api::Api;
+use crate::known::known;
+use crate::pages::drawing;
+use crate::pages::form::Form;
+use crate::pages::frame::{Frame, Measures, Place, day_name};
+use crate::pages::say::words;
+use crate::pages::shown::{lead_to, led, page_of};
+use crate::pages::visitor::Visitor;
+use crate::params::WhichPlan;
+use crate::plans;
+use crate::problem::{Kind, Problem};
+use crate::view;
+use crate::written::{DiscardBody, Reader, refusal};
+
+#[derive(Template)]
+#[template(path = "going_off.html")]
+struct GoingOffPage {
+    frame: Frame,
+    day: String,
+    groups: Vec<Group>,
+    /// What is expected to be lost of it all.
+    cost: String,
+    wrong: Option<Problem>,
+}
+
+/// Containers that are told of together.
+struct Group {
+    id: &'static str,
+    title: String,
+    text: String,
+    is_past: bool,
+    lines: Vec<Line>,
+}
+
+/// A container.
+struct Line {
+    container: String,
+    product: String,
+    name: String,
+    drawing: String,
+    life: String,
+    /// What is left and until when it is good.
+    text: String,
+    /// What will be left of it, and what that cost.
+    waste: String,
+    cost: Option<String>,
+    advice: String,
+}
+
+/// `GET /going-off`
+pub(crate) async fn get(State(api): State<Api>, visitor: Visitor) -> Result<Response, Problem> {
+    shown(&api, &visitor, None).await
+}
+
+/// `POST /going-off`: a container was thrown away.
+pub(crate) async fn post(State(api): State<Api>, form: Form) -> Result<Response, Problem> {
+    match discard(&api, &form).await {
+        Err(wrong) if matches!(wrong.kind, Kind::BadBody | Kind::Refused) => {
+            shown(&api, &form.visitor, Some(wrong)).await
+        }
+        other => other,
+    }
+}
+
+async fn discard(api: &Api, form: &Form) -> Result<Response, Problem> {
+    let body: DiscardBody =
+        form.fields.body(&["product", "container", "reason", "quantity", "unit", "at"], &[])?;
+    let known = known(api, &form.visitor.caller).await?;
+    let asked = form.asked(api);
+    let mut reader = Reader::new(api, &known, asked.now);
+    let read = body.read(&mut reader).map(Change::Discard);
+    let change = reader.end(read)?;
+    let done = api.store.change(&asked, &change, |outcome| lead_to("/going-off", outcome)).await;
+    Ok(led(&done.map_err(|error| refusal(error, None))?))
+}
+
+async fn shown(api: &Api, visitor: &Visitor, wrong: Option<Problem>) -> Result<Response, Problem> {
+    let (snapshot, ledger) = view::books(api, &visitor.caller, None).await?;
+    let plan = plans::planned(api, &visitor.caller, WhichPlan::default()).await?;
+    let view = View::of(&snapshot, &ledger);
+    let cost: Decimal = plan.going_off.iter().map(|going| going.waste_cost).sum();
+    let title = words().say("off-title");
+    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let page = GoingOffPage {
+        frame: Frame::of(api, visitor, Place::GoingOff, title, "/going-off").await?,
+        day: snapshot.day.format("%A %-d %B").to_string(),
+        groups: view.groups(&plan.going_off),
+        cost: view.measures.money_of(cost),
+        wrong,
+    };
+    page_of(status, &page)
+}
+
+/// The shelf as it stands.
+struct View<'v> {
+    snapshot: &'v Snapshot,
+    containers: HashMap<&'v str, &'v Container>,
+    measures: Measures,
+}
+
+impl<'v> View<'v> {
+    fn of(snapshot: &'v Snapshot, ledger: &'v Ledger) -> Self {
+        let containers = ledger.containers().iter();
+        Self {
+            snapshot,
+            containers: containers.map(|own| (own.id.as_str(), own)).collect(),
+            measures: Measures::of(&snapshot.facts.shop),
+        }
+    }
+
+    /// Past ones first, then the open ones, then the sealed.
+    fn groups(&self, all: &[GoingOff]) -> Vec<Group> {
+        let kinds: [(&'static str, fn(&GoingOff) -> bool); 3] = [
+            ("past", |going| going.days_left < 0),
+            ("open", |going| going.days_left >= 0 && going.state == "open"),
+            ("sealed", |going| going.days_left >= 0 && going.state != "open"),
+        ];
+        let group = |(id, belongs): (&'static str, fn(&GoingOff) -> bool)| {
+            let own = all.iter().filter(|going| belongs(going));
+            let lines: Vec<Line> = own.filter_map(|going| self.line(going)).collect();
+            let (title, text) = (format!("off-{id}"), format!("off-{id}-text"));
+            Group {
+                id,
+                title: words().say(&title).to_string(),
+                text: words().say(&text).to_string(),
+                is_past: id == "past",
+                lines,
+            }
+        };
+        kinds.into_iter().map(group).filter(|group| !group.lines.is_empty()).collect()
+    }
+
+    fn line(&self, going: &GoingOff) -> Option<Line> {
+        let container = self.containers.get(going.container.as_str())?;
+        let mut products = self.snapshot.facts.products.iter();
+        let product = products.find(|product| product.id == container.product)?;
+        let (t, day) = (words(), self.snapshot.day);
+        let text = self.left(container, product, going);
+        let began = match &container.opened {
+            Some(opened) => opened.on,
+            None => self.snapshot.facts.shop.day_of(container.came_at),
+        };
+        let lost = going.waste_cost > Decimal::ZERO;
+        let waste = match going.days_left {
+            ..0 => String::new(),
+            _ if going.expected_waste.amount > 0.0 => t
+                .say("off-waste")
+                .with("amount", self.measures.amount(&going.expected_waste))
+                .to_string(),
+            _ => t.say("off-no-waste").to_string(),
+        };
+        Some(Line {
+            container: going.container.clone(),
+            product: going.product.clone(),
+            name: product.name.clone(),
+            drawing: drawing::container(container, product, day, &text),
+            life: drawing::life(began, going.use_by, day, &text),
+            text,
+            waste,
+            cost: lost.then(|| self.measures.money_of(going.waste_cost)),
+            advice: going.advice.clone(),
+        })
+    }
+
+    /// What is left in a container, and until when it is good.
+    fn left(&self, container: &Container, product: &Product, going: &GoingOff) -> String {
+        let t = words();
+        let left = container.mix.map_or(container.left, |ratio| ratio.mix_of(container.left));
+        let amount = self.measures.quantity(left, product);
+        let what = match container.mix {
+            Some(ratio) => {
+                t.say("off-mix").with("amount", amount).with("water", ratio.water()).to_string()
+            }
+            None if container.state() == ContainerState::Sealed => {
+                t.say("off-still-sealed").with("amount", amount).to_string()
+            }
+            None => t.say("off-left").with("amount", amount).to_string(),
+        };
+        let name = match going.days_left {
+            ..0 => "off-was-good",
+            0 => "off-today",
+            _ => "off-good",
+        };
+        t.say(name)
+            .with("what", what)
+            .with("days", going.days_left.abs())
+            .with("day", day_name(going.use_by, self.snapshot.day))
+            .to_string()
+    }
+}

@@ -39,6 +39,9 @@ pub enum Command {
     /// Make, list and revoke the tokens that programs speak with
     #[command(subcommand)]
     Token(TokenCommand),
+    /// Add and list the people who sign in, and set their passwords
+    #[command(subcommand)]
+    Person(PersonCommand),
     /// Write an invented shop with 18 months of history into a folder, print its plan, and serve it
     Demo(DemoArgs),
     /// Print a script that completes these commands in a shell
@@ -209,6 +212,54 @@ pub struct TokenListArgs {
 pub struct TokenRevokeArgs {
     /// Its id, as `capful token list` shows it
     pub id: String,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
+}
+
+/// `capful person`
+#[derive(Debug, Clone, Subcommand)]
+pub enum PersonCommand {
+    /// Let somebody sign in; the password is asked for, or read from standard input
+    Add(PersonAddArgs),
+    /// List the people, without their passwords
+    List(PersonListArgs),
+    /// Set somebody's password anew, which signs them out everywhere
+    Password(PersonPasswordArgs),
+}
+
+/// `capful person add`
+#[derive(Debug, Clone, Args)]
+pub struct PersonAddArgs {
+    /// What they sign in with
+    pub sign_in: String,
+    /// What they are called
+    #[arg(long, value_name = "TEXT")]
+    pub name: String,
+    /// What they may do: an owner sets up, and sees costs and people; a helper does neither
+    #[arg(long, value_parser = ["owner", "helper"])]
+    pub role: String,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
+}
+
+/// `capful person list`
+#[derive(Debug, Clone, Args)]
+pub struct PersonListArgs {
+    /// Print JSON for programs
+    #[arg(long)]
+    pub json: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
+}
+
+/// `capful person password`
+#[derive(Debug, Clone, Args)]
+pub struct PersonPasswordArgs {
+    /// What they sign in with
+    pub sign_in: String,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub place: DatabaseArgs,

@@ -12,6 +12,7 @@ pub mod export_command;
 mod folder;
 pub mod import_command;
 mod logging;
+pub mod person_command;
 pub mod plan_command;
 mod progress;
 mod remote;

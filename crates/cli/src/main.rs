@@ -7,8 +7,8 @@ use capful_cli::args::{Cli, Command};
 use capful_cli::render::Ink;
 use capful_cli::{Answer, Failure, clock};
 use capful_cli::{
-    check_command, completions, demo_command, export_command, import_command, plan_command,
-    serve_command, token_command,
+    check_command, completions, demo_command, export_command, import_command, person_command,
+    plan_command, serve_command, token_command,
 };
 use clap::Parser;
 
@@ -25,6 +25,7 @@ fn answer(command: &Command) -> Result<Answer, Failure> {
         Command::Import(args) => import_command::run(args, now),
         Command::Export(args) => export_command::run(args),
         Command::Token(command) => token_command::run(command, now, ink),
+        Command::Person(command) => person_command::run(command, now, ink),
         Command::Demo(args) => demo_command::run(args, now, ink),
         Command::Completions { shell } => Ok(completions::of(*shell)),
     }

@@ -30,7 +30,8 @@ pub fn run(args: &ServeArgs) -> Result<Answer, Failure> {
     Ok(Answer::yes(String::new(), Vec::new()))
 }
 
-/// What a fresh database needs before anybody can ask anything.
+/// What a fresh database needs before anybody can ask anything: beside the pages, whose first run
+/// is told of once the service answers.
 async fn first_steps(store: &Store, database: Option<&str>) -> Result<String, Failure> {
     let shops = store.shops().await?;
     let mut text = String::new();
@@ -43,12 +44,13 @@ async fn first_steps(store: &Store, database: Option<&str>) -> Result<String, Fa
         None => {
             line("import FOLDER");
             line("token create --scope setup");
-            "There is no shop in this database yet. In another terminal, import one (a folder \
-             with a shop.toml is enough) and make a token:\n"
+            "There is no shop in this database yet. Make one in a browser, by the address below, \
+             or in another terminal import one (a folder with a shop.toml is enough); programs \
+             need a token:\n"
         }
         Some((shop, _)) if store.tokens(*shop).await?.is_empty() => {
             line("token create --scope setup");
-            "There is no token yet, and nothing is answered without one. In another terminal:\n"
+            "There is no token yet, and no program is answered without one. In another terminal:\n"
         }
         Some(_) => return Ok(String::new()),
     };

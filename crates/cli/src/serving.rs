@@ -17,6 +17,9 @@ use crate::{clock, signals};
 /// Answers are given again to the same request for so long.
 const ANSWERS_KEPT: TimeDelta = TimeDelta::days(2);
 
+/// Sessions that have ended are kept for so long.
+const SESSIONS_KEPT: TimeDelta = TimeDelta::days(30);
+
 /// How often older ones are thrown away.
 const TIDIED_EVERY: Duration = Duration::from_secs(3600);
 
@@ -62,7 +65,7 @@ pub(crate) async fn serve(
     let api = Api::new(Arc::clone(&store), Arc::new(clock::now), api_settings(settings));
     if !store.has_people().await? {
         say(&format!(
-            "Nobody has signed in yet. Become the owner at {}/welcome?code={}\n",
+            "Nobody signs in to the pages yet. Become the owner at {}/welcome?code={}\n",
             address(&listener)?,
             api.first_run_code()
         ))?;
@@ -103,13 +106,18 @@ fn api_settings(settings: &Settings) -> capful_api::Settings {
     }
 }
 
-/// Throws answers away that nobody will ask for again; for ever.
+/// Throws answers and sessions away that nobody will ask for again; for ever.
 async fn tidy(store: &Store) {
     loop {
         match store.forget_answers(clock::now() - ANSWERS_KEPT).await {
             Ok(0) => {}
             Ok(answers) => tracing::debug!(answers, "old answers thrown away"),
             Err(error) => tracing::warn!(%error, "old answers are kept"),
+        }
+        match store.forget_sessions(clock::now() - SESSIONS_KEPT).await {
+            Ok(0) => {}
+            Ok(sessions) => tracing::debug!(sessions, "old sessions thrown away"),
+            Err(error) => tracing::warn!(%error, "old sessions are kept"),
         }
         tokio::time::sleep(TIDIED_EVERY).await;
     }

@@ -119,6 +119,30 @@ fn a_service_that_is_not_there_or_says_no_is_told_on_a_line() {
 }
 
 #[test]
+fn people_are_added_listed_and_given_passwords() {
+    let place = Place::with_demo();
+    assert!(place.run(&["person", "list"]).out.contains("person add"));
+    let add = ["person", "add", "ada", "--name", "Ada Wren", "--role", "owner"];
+    let short = place.run_told("short\n", &add);
+    assert_eq!((short.code, short.err.len()), (1, 1), "{:?}", short.err);
+    assert!(short.err[0].contains("at least 10 characters"), "{:?}", short.err);
+    let added = place.run_told("nine lives of a towel\n", &add);
+    assert_eq!(added.code, 0, "{:?}", added.err);
+    assert_eq!(added.out, "Ada Wren signs in as ada, and is an owner.\n");
+    let twice = place.run_told("nine lives of a towel\n", &add);
+    assert_eq!(twice.code, 1);
+    let listed = place.run(&["person", "list", "--json"]).out;
+    assert!(listed.contains("Ada Wren") && !listed.contains("argon2"), "{listed}");
+    let other = place.run_told("ten lives of a sponge\n", &["person", "password", "ADA"]);
+    assert_eq!(other.code, 0, "{:?}", other.err);
+    let nobody = place.run_told("ten lives of a sponge\n", &["person", "password", "bo"]);
+    assert_eq!(nobody.err, ["error: there is no person `bo`"]);
+    let service = place.serve();
+    let said = service.said();
+    assert!(!said.contains("Become the owner"), "{said}");
+}
+
+#[test]
 fn a_token_is_shown_once_listed_and_revoked() {
     let place = Place::with_demo();
     let service = place.serve();

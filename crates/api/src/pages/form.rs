@@ -52,6 +52,11 @@ impl Fields {
         self.0.push((name.to_owned(), value.into()));
     }
 
+    /// Puts a field behind the others, those of its name too.
+    pub(crate) fn add(&mut self, name: &str, value: impl Into<String>) {
+        self.0.push((name.to_owned(), value.into()));
+    }
+
     /// These fields as the body that the same operation takes over HTTP: those that are not filled
     /// in are not there, those of `lists` are lists.
     ///
@@ -129,11 +134,23 @@ impl FromRequest<Api> for Form {
     type Rejection = Problem;
 
     async fn from_request(request: Request, api: &Api) -> Result<Self, Problem> {
-        let visitor = request.extensions().get::<Visitor>().cloned();
-        let visitor = visitor.ok_or_else(|| Problem::new(Kind::NoToken, "sign in first"))?;
-        must_be_own(request.headers())?;
-        let path = request.uri().path().to_owned();
+        let (visitor, path) = sent_by(&request)?;
         let fields = read(request, api).await?;
+        Self::of(visitor, &path, fields)
+    }
+}
+
+/// Who sends a form, and to where, where it comes from a page of ours.
+pub(super) fn sent_by(request: &Request) -> Result<(Visitor, String), Problem> {
+    let visitor = request.extensions().get::<Visitor>().cloned();
+    let visitor = visitor.ok_or_else(|| Problem::new(Kind::NoToken, "sign in first"))?;
+    must_be_own(request.headers())?;
+    Ok((visitor, request.uri().path().to_owned()))
+}
+
+impl Form {
+    /// A form of these fields, where they carry what a page of this session gave them.
+    pub(super) fn of(visitor: Visitor, path: &str, fields: Fields) -> Result<Self, Problem> {
         if fields.text("csrf") != Some(&visitor.csrf) {
             let detail = "this page was made for another session: load it again and send it again; \
                           nothing was changed";
@@ -143,7 +160,7 @@ impl FromRequest<Api> for Form {
         if key.is_empty() || key.len() > 100 || !key.bytes().all(|byte| byte.is_ascii_graphic()) {
             return Err(Problem::new(Kind::NoKey, "load the page again and send it again"));
         }
-        let mut digest = Sha256::new().chain_update("PAGE ").chain_update(&path);
+        let mut digest = Sha256::new().chain_update("PAGE ").chain_update(path);
         for (name, text) in fields.0.iter().filter(|(name, _)| !OWN.contains(&name.as_str())) {
             digest = digest.chain_update(format!("\n{}:{name}={}:{text}", name.len(), text.len()));
         }

@@ -58,7 +58,7 @@ pub(crate) fn routes(api: &Api) -> Router<Api> {
         .merge(shelf::routes())
         .merge(orders::routes())
         .merge(jobs::routes())
-        .merge(setup::routes())
+        .merge(setup::routes(api))
         .route_layer(from_fn_with_state(api.clone(), visitor::signed_in))
         .merge(open())
 }

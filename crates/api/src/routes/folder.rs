@@ -47,8 +47,14 @@ pub(crate) async fn get_folder(
     let text = |(name, bytes): (String, Vec<u8>)| {
         String::from_utf8(bytes).map(|text| (name, text)).map_err(|e| Problem::internal(&e))
     };
-    let files = capful_folder::to_files(&facts).into_iter().map(|(name, b)| (name.to_string(), b));
+    let files = files_of(&facts).into_iter();
     Ok(Json(FolderAnswer { files: files.map(text).collect::<Result<_, _>>()? }))
+}
+
+/// The files of a shop by their names.
+pub(crate) fn files_of(facts: &Facts) -> BTreeMap<String, Vec<u8>> {
+    let files = capful_folder::to_files(facts).into_iter();
+    files.map(|(name, bytes)| (name.to_string(), bytes)).collect()
 }
 
 /// The files of a shop folder to take over.
@@ -106,18 +112,38 @@ pub(crate) async fn post_folder(
     }
     let files = once.body.files.iter();
     let files = files.map(|(name, text)| (name.clone(), text.clone().into_bytes())).collect();
-    let read = capful_folder::read_files(&files).map_err(|errors| wrong(&errors.problems))?;
-    let (facts, now) = (read.facts, asked.now);
+    let change = taking_over(&api, &caller, read(&files)?, asked.now).await?;
+    let answer = |outcome: &Outcome| once::answer(StatusCode::OK, &ImportAnswer::from(outcome));
+    let done = api.store.change(&asked, &change, answer).await?;
+    Ok(once::reply(&done))
+}
+
+/// What the files of a shop folder say.
+///
+/// # Errors
+/// [`Problem`] with every cell that is not as it should be.
+pub(crate) fn read(files: &BTreeMap<String, Vec<u8>>) -> Result<Facts, Problem> {
+    let read = capful_folder::read_files(files).map_err(|errors| wrong(&errors.problems))?;
+    Ok(read.facts)
+}
+
+/// The change that takes over what is new in these facts.
+///
+/// # Errors
+/// [`Problem`] where a row is there with other content, or the store does not answer.
+pub(crate) async fn taking_over(
+    api: &Api,
+    caller: &Caller,
+    facts: Facts,
+    now: DateTime<Utc>,
+) -> Result<Change, Problem> {
     let known = api.store.facts(caller.shop, None).await?;
     let expected = tokio::task::spawn_blocking({
         let facts = facts.clone();
         move || expected(&known, facts, now)
     });
     let expected = expected.await.map_err(|error| Problem::internal(&error))??;
-    let change = Change::Import { facts: Box::new(facts), expected };
-    let answer = |outcome: &Outcome| once::answer(StatusCode::OK, &ImportAnswer::from(outcome));
-    let done = api.store.change(&asked, &change, answer).await?;
-    Ok(once::reply(&done))
+    Ok(Change::Import { facts: Box::new(facts), expected })
 }
 
 fn wrong(problems: &[capful_folder::Problem]) -> Problem {

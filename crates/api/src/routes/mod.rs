@@ -7,7 +7,7 @@ mod check;
 mod containers;
 pub(crate) mod costs;
 mod deeds;
-mod folder;
+pub(crate) mod folder;
 mod going_off;
 mod health;
 mod job_types;

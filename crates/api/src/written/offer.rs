@@ -34,6 +34,13 @@ pub(crate) struct OfferName {
     pack: u32,
 }
 
+impl OfferName {
+    /// Of a supplier's pack of a product.
+    pub(crate) const fn new(supplier: Id, product: Id, pack: u32) -> Self {
+        Self { supplier, product, pack }
+    }
+}
+
 impl<S: Send + Sync> FromRequestParts<S> for OfferName {
     type Rejection = Problem;
 

@@ -20,4 +20,4 @@ deed-offer = The offer { $of } is saved.
 deed-job-type = Job type { $of } is saved.
 deed-usage-sheet = The usage sheet of { $of } is saved.
 deed-shop = The shop’s settings are saved.
-deed-imported = The folder is imported.
+deed-imported = What was new was taken over.

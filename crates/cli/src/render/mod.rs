@@ -5,6 +5,7 @@ mod ink;
 mod job;
 mod numbers;
 mod order;
+mod people;
 mod product;
 mod readiness;
 mod screen;
@@ -23,6 +24,7 @@ pub use screen::screen;
 pub use shelf::{shelf_of, shelf_screen};
 pub(crate) use table::{Cell, Column, Table};
 pub(crate) use text::{bullet, heading, paragraph};
+pub use people::person_table;
 pub use tokens::token_table;
 pub use view::View;
 

@@ -76,6 +76,20 @@ impl Place {
         Said::of(self.program().envs(env.iter().copied()).args(args))
     }
 
+    /// With these lines on standard input.
+    pub fn run_told(&self, lines: &str, args: &[&str]) -> Said {
+        let mut program = self.program();
+        program.args(args).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
+        let mut child = program.spawn().unwrap();
+        child.stdin.take().unwrap().write_all(lines.as_bytes()).unwrap();
+        let output = child.wait_with_output().unwrap();
+        Said {
+            code: output.status.code().unwrap(),
+            out: String::from_utf8(output.stdout).unwrap(),
+            err: String::from_utf8(output.stderr).unwrap().lines().map(str::to_owned).collect(),
+        }
+    }
+
     pub fn token(&self, scope: &str) -> String {
         let said = self.run(&["token", "create", "--scope", scope]);
         assert_eq!(said.code, 0, "{:?}", said.err);

@@ -1,0 +1,141 @@
+//! Tokens: what programs speak with. Each is shown once, when it is made.
+
+use askama::Template;
+use axum::extract::{Path, State};
+use axum::http::{StatusCode, Uri};
+use axum::response::{IntoResponse, Redirect, Response};
+use capful_store::{NewToken, Scope, Token};
+use chrono::Days;
+use uuid::Uuid;
+
+use super::people::{is_for_form, noticed};
+use crate::api::Api;
+use crate::known::known;
+use crate::pages::form::{Fields, Form};
+use crate::pages::frame::{Frame, Place};
+use crate::pages::passwords;
+use crate::pages::say::words;
+use crate::pages::shown::page_of;
+use crate::pages::visitor::{Owner, Visitor};
+use crate::problem::Problem;
+use crate::written::refusal;
+
+/// The longest life of a token that ends by itself, in days.
+const MOST_DAYS: u64 = 36_500;
+
+#[derive(Template)]
+#[template(path = "setup/tokens.html")]
+struct TokensPage {
+    frame: Frame,
+    /// The text of the one that was just made.
+    made: Option<String>,
+    tokens: Vec<Row>,
+    scopes: Vec<(&'static str, String)>,
+    fields: Fields,
+    wrong: Option<Problem>,
+}
+
+struct Row {
+    id: Uuid,
+    label: String,
+    what: String,
+    is_good: bool,
+}
+
+/// `GET /people/tokens`
+pub(crate) async fn get(
+    State(api): State<Api>,
+    Owner(visitor): Owner,
+    uri: Uri,
+) -> Result<Response, Problem> {
+    let mut fields = Fields::default();
+    fields.set("scope", Scope::Read.word());
+    shown(&api, &visitor, &uri, fields, Ok(None)).await
+}
+
+/// The page, with a token that was just made, or why it was not.
+async fn shown(
+    api: &Api,
+    visitor: &Visitor,
+    uri: &Uri,
+    fields: Fields,
+    made: Result<Option<String>, Problem>,
+) -> Result<Response, Problem> {
+    let t = words();
+    let (known, now) = (known(api, &visitor.caller).await?, api.now());
+    let day = |at| known.shop.day_of(at).format("%-d %b %Y").to_string();
+    let row = |token: Token| {
+        let scope = t.say(&format!("scope-{}", token.scope.word())).to_string();
+        let made = t.say("tokens-made").with("day", day(token.made_at)).to_string();
+        let end = match (token.revoked_at, token.expires_at) {
+            (Some(at), _) => Some(t.say("tokens-revoked").with("day", day(at)).to_string()),
+            (None, Some(at)) => Some(t.say("tokens-ends").with("day", day(at)).to_string()),
+            (None, None) => None,
+        };
+        let what = [Some(scope), Some(made), end].into_iter().flatten().collect::<Vec<_>>();
+        let label = match token.label.is_empty() {
+            true => token.id.to_string(),
+            false => token.label.clone(),
+        };
+        Row { id: token.id, label, what: what.join(" · "), is_good: token.is_good(now) }
+    };
+    let mut tokens = api.store.tokens(visitor.caller.shop).await?;
+    tokens.sort_by_key(|token| !token.is_good(now));
+    let tokens = tokens.into_iter().map(row).collect();
+    let scope =
+        |scope: Scope| (scope.word(), t.say(&format!("scope-{}", scope.word())).to_string());
+    let scopes = Scope::ALL.into_iter().map(scope).collect();
+    let title = t.say("tokens-title");
+    let mut frame = Frame::of(api, visitor, Place::More, title, "/people/tokens").await?;
+    noticed(&mut frame, uri);
+    let (made, wrong) = match made {
+        Ok(made) => (made, None),
+        Err(wrong) => (None, Some(wrong)),
+    };
+    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    page_of(status, &TokensPage { frame, made, tokens, scopes, fields, wrong })
+}
+
+/// `POST /people/tokens`
+pub(crate) async fn make(
+    State(api): State<Api>,
+    Owner(visitor): Owner,
+    uri: Uri,
+    form: Form,
+) -> Result<Response, Problem> {
+    match made(&api, &visitor, &form.fields).await {
+        Err(wrong) if !is_for_form(&wrong) => Err(wrong),
+        made => shown(&api, &visitor, &uri, form.fields, made.map(Some)).await,
+    }
+}
+
+async fn made(api: &Api, visitor: &Visitor, fields: &Fields) -> Result<String, Problem> {
+    let scope = Scope::from_word(fields.shown("scope"));
+    let scope = scope.ok_or_else(|| Problem::field("scope", "one of read, shelf, setup"))?;
+    let days = fields.text("days").map(|text| {
+        let days = text.parse::<u64>().ok().filter(|days| (1..=MOST_DAYS).contains(days));
+        days.ok_or_else(|| Problem::field("days", format!("a whole number from 1 to {MOST_DAYS}")))
+    });
+    let (now, days) = (api.now(), days.transpose()?);
+    let expires_at = days.and_then(|days| now.checked_add_days(Days::new(days)));
+    let text = format!("capful_{}", passwords::secret());
+    let (shop, label) = (visitor.caller.shop, fields.shown("label"));
+    if label.is_empty() {
+        return Err(Problem::field("label", "what the token is for"));
+    }
+    let new = NewToken { shop, text: &text, scope, label, expires_at };
+    api.store.add_token(&new, now).await.map_err(|error| refusal(error, None))?;
+    Ok(text)
+}
+
+/// `POST /people/tokens/{id}/revoke`
+pub(crate) async fn revoke(
+    State(api): State<Api>,
+    Owner(visitor): Owner,
+    Path(id): Path<String>,
+    _form: Form,
+) -> Result<Response, Problem> {
+    let token = id.parse().map_err(|_| Problem::not_found("token", &id))?;
+    api.store.revoke_token(visitor.caller.shop, token, api.now()).await?;
+    Ok(Redirect::to("/people/tokens?did=revoked").into_response())
+}

@@ -35,7 +35,7 @@ async fn job(shop: &TestShop, id: &str) -> Job {
 
 async fn owner() -> (TestShop, Visitor) {
     let shop = TestShop::open().await;
-    let owner = shop.signed_in(Role::Owner).await;
+    let owner = shop.looking(Role::Owner).await;
     (shop, owner)
 }
 
@@ -68,7 +68,7 @@ async fn every_job_is_found_by_its_vehicle_a_page_at_a_time() {
         facts.jobs.push(Job { id, vehicle, ..first.clone() });
     }
     let shop = TestShop::open_with(facts, capful_api::Settings::default()).await;
-    let helper = shop.signed_in(Role::Helper).await;
+    let helper = shop.looking(Role::Helper).await;
     let page = helper.sees("/jobs?all=1").await;
     assert_eq!(page.matches("href=\"/jobs/").count(), 50);
     // The one that is planned last stands first.
@@ -154,7 +154,7 @@ async fn looking_first_books_nothing() {
     facts.orders.clear();
     facts.order_lines.clear();
     let shop = TestShop::open_with(facts, capful_api::Settings::default()).await;
-    let owner = shop.signed_in(Role::Owner).await;
+    let owner = shop.looking(Role::Owner).await;
     let form = [
         ("planned_on", "2026-03-03"),
         ("job_types", "ceramic"),
@@ -229,7 +229,7 @@ async fn usage_is_set_to_what_was_learned_by_the_owner_alone() {
     let row = rows.iter().find(|listed| listed.row.job_type.as_str() == "maintenance").unwrap();
     assert_eq!(row.row.amount.number.to_string(), "457");
     assert_eq!(row.row.ratio.unwrap().water().to_string(), "9");
-    let helper = shop.signed_in(Role::Helper).await;
+    let helper = shop.looking(Role::Helper).await;
     assert_eq!(helper.sends("/jobs/new", "/usage", &set).await.status(), 403);
 }
 
@@ -240,7 +240,7 @@ async fn money_is_the_owners() {
     for there in ["Maintenance wash", "Ceramic coating", "of CAD 600.00", "is left once"] {
         assert!(costs.contains(there), "{there}: {costs}");
     }
-    let helper = shop.signed_in(Role::Helper).await;
+    let helper = shop.looking(Role::Helper).await;
     assert_eq!(helper.open("/costs").await.status, 403);
     for page in ["/jobs", "/jobs?all=1", "/jobs/new", "/jobs/J-2", "/jobs/J-4", "/usage"] {
         let text = helper.sees(page).await;

@@ -33,7 +33,7 @@ async fn containers(shop: &TestShop, product: &str) -> Vec<Value> {
 #[tokio::test]
 async fn the_order_is_looked_over_with_its_freight_and_its_total() {
     let shop = TestShop::open().await;
-    let owner = shop.signed_in(Role::Owner).await;
+    let owner = shop.visiting(Role::Owner).await;
     let seven = lines(&[["iron-remover", "ND-2", "7"]]);
     let (status, text) = read(owner.sends("/order", "/order", &seven).await).await;
     assert_eq!(status, StatusCode::OK);
@@ -56,7 +56,7 @@ async fn the_order_is_looked_over_with_its_freight_and_its_total() {
 #[tokio::test]
 async fn an_order_is_placed_once_with_the_packs_that_were_chosen() {
     let shop = TestShop::open().await;
-    let owner = shop.signed_in(Role::Owner).await;
+    let owner = shop.visiting(Role::Owner).await;
     let mut fields = lines(&[["iron-remover", "ND-2", "3"], ["wash", "ND-1", "0"]]);
     fields.push(("place", "north-dock"));
     let page = owner.sees("/order").await;
@@ -77,7 +77,7 @@ async fn an_order_is_placed_once_with_the_packs_that_were_chosen() {
 #[tokio::test]
 async fn what_is_no_order_is_refused_with_what_was_typed() {
     let shop = TestShop::open().await;
-    let owner = shop.signed_in(Role::Owner).await;
+    let owner = shop.visiting(Role::Owner).await;
     let place = |packs| {
         let mut fields = lines(&[["iron-remover", "ND-2", packs]]);
         fields.push(("place", "north-dock"));
@@ -96,7 +96,7 @@ async fn below_the_minimum_is_placed_only_once_it_was_seen() {
     let mut facts = common::two_gulls();
     facts.suppliers[0].minimum_order = capful_domain::Money::from_minor(10_000);
     let shop = TestShop::open_with(facts, capful_api::Settings::default()).await;
-    let owner = shop.signed_in(Role::Owner).await;
+    let owner = shop.visiting(Role::Owner).await;
     let mut fields = lines(&[["iron-remover", "ND-2", "1"]]);
     fields.push(("place", "north-dock"));
     let text = owner.is_refused("/order", "/order", &fields).await;
@@ -110,7 +110,7 @@ async fn below_the_minimum_is_placed_only_once_it_was_seen() {
 #[tokio::test]
 async fn a_helper_sees_no_money_and_places_nothing() {
     let shop = TestShop::open().await;
-    let (owner, helper) = (shop.signed_in(Role::Owner).await, shop.signed_in(Role::Helper).await);
+    let (owner, helper) = (shop.visiting(Role::Owner).await, shop.signed_in(Role::Helper).await);
     let see = lines(&[["iron-remover", "ND-2", "1"]]);
     assert!(read(owner.sends("/order", "/order", &see).await).await.1.contains("CAD"));
     for path in ["/order", "/orders", "/orders/O-1", "/orders/O-1/print", "/going-off"] {
@@ -130,7 +130,7 @@ async fn a_helper_sees_no_money_and_places_nothing() {
 #[tokio::test]
 async fn a_short_delivery_leaves_the_rest_open() {
     let shop = TestShop::open().await;
-    let helper = shop.signed_in(Role::Helper).await;
+    let helper = shop.visiting(Role::Helper).await;
     let page = helper.sees("/orders/O-1").await;
     assert!(page.contains("1 came, 1 to come"), "{page}");
     let fields = [
@@ -165,7 +165,7 @@ async fn a_short_delivery_leaves_the_rest_open() {
 #[tokio::test]
 async fn a_dearer_price_and_the_wrong_thing_are_written_down_with_the_end() {
     let shop = TestShop::open().await;
-    let owner = shop.signed_in(Role::Owner).await;
+    let owner = shop.visiting(Role::Owner).await;
     let fields = [
         ("product", "coating"),
         ("containers", "1"),
@@ -191,7 +191,7 @@ async fn a_dearer_price_and_the_wrong_thing_are_written_down_with_the_end() {
 #[tokio::test]
 async fn what_is_wrong_with_a_receipt_is_told_by_its_product_and_nothing_is_lost() {
     let shop = TestShop::open().await;
-    let owner = shop.signed_in(Role::Owner).await;
+    let owner = shop.visiting(Role::Owner).await;
     let before = containers(&shop, "coating").await.len();
     let fields = [
         ("product", "coating"),
@@ -217,7 +217,7 @@ async fn what_is_wrong_with_a_receipt_is_told_by_its_product_and_nothing_is_lost
 #[tokio::test]
 async fn an_order_is_cancelled_while_nothing_came() {
     let shop = TestShop::open().await;
-    let (owner, helper) = (shop.signed_in(Role::Owner).await, shop.signed_in(Role::Helper).await);
+    let (owner, helper) = (shop.visiting(Role::Owner).await, shop.signed_in(Role::Helper).await);
     let text = owner.is_refused("/orders/O-1", "/orders/O-1/cancel", &[]).await;
     assert!(text.contains("the rest will not come"), "{text}");
     let mut fields = lines(&[["iron-remover", "ND-2", "1"]]);
@@ -234,7 +234,7 @@ async fn an_order_is_cancelled_while_nothing_came() {
 #[tokio::test]
 async fn an_order_on_paper_has_codes_and_packs_and_no_prices() {
     let shop = TestShop::open().await;
-    let owner = shop.signed_in(Role::Owner).await;
+    let owner = shop.visiting(Role::Owner).await;
     let mut fields = lines(&[["iron-remover", "ND-2", "3"]]);
     fields.push(("place", "north-dock"));
     let path = owner.does("/order", "/order", &fields).await;
@@ -252,11 +252,11 @@ async fn what_is_past_its_use_by_comes_first_and_is_thrown_away() {
     // A coating is good for seven days once it is open.
     let opened = serde_json::json!({ "product": "coating" });
     shop.helper().await.post("/openings", &opened).await;
-    let owner = shop.signed_in(Role::Owner).await;
+    let owner = shop.visiting(Role::Owner).await;
     assert!(owner.sees("/going-off").await.contains("Use these before you open another"));
     shop.pass(chrono::TimeDelta::days(9));
     assert!(owner.sees("/going-off").await.contains("CAD"));
-    let helper = shop.signed_in(Role::Helper).await;
+    let helper = shop.visiting(Role::Helper).await;
     let text = helper.sees("/going-off").await;
     assert!(!text.contains("CAD"), "{text}");
     let container = text.split("name=\"container\" value=\"").nth(1).expect(&text);

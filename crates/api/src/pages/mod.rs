@@ -13,8 +13,6 @@
 //! undo it. All works without the script; with it, what is sent where there is no signal is kept on
 //! the phone and sent later, once.
 
-#![allow(dead_code)] // the parts that use the rest come one by one
-
 mod amounts;
 mod assets;
 mod drawing;

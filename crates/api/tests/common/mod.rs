@@ -2,9 +2,9 @@
 
 #![allow(clippy::unwrap_used, dead_code)]
 
+pub mod pages;
 pub mod people;
 pub mod visitor;
-pub mod pages;
 
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};

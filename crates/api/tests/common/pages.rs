@@ -23,7 +23,7 @@ pub struct Shown {
 
 impl TestShop {
     /// Somebody of this role with a session.
-    pub async fn signed_in(&self, role: Role) -> Visitor {
+    pub async fn looking(&self, role: Role) -> Visitor {
         let sign_in = format!("{}-{}", role.word(), Uuid::now_v7());
         let (name, password_hash) = ("Sam Reed", "none");
         let new = NewPerson { shop: self.shop, sign_in: &sign_in, name, role, password_hash };

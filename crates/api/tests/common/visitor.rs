@@ -16,7 +16,7 @@ pub struct Visitor {
 
 impl TestShop {
     /// Somebody of the shop, signed in.
-    pub async fn signed_in(&self, role: Role) -> Visitor {
+    pub async fn visiting(&self, role: Role) -> Visitor {
         let (shop, now) = (self.shop, monday());
         let sign_in = format!("{}-{}", role.word(), Uuid::now_v7());
         let new = NewPerson { shop, sign_in: &sign_in, name: "Ash", role, password_hash: "none" };

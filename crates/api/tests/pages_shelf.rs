@@ -18,10 +18,10 @@ fn says(html: &str, words: &[&str]) {
     }
 }
 
-/// What is left of a product, in its unit.
-async fn left(shop: &TestShop, product: &str) -> f64 {
+/// What is left of a product, in thousandths of its unit.
+async fn left(shop: &TestShop, product: &str) -> i64 {
     let answer = shop.reader().await.see(&format!("/api/v1/products/{product}")).await;
-    answer["left"]["amount"].as_f64().unwrap()
+    (answer["left"]["amount"].as_f64().unwrap() * 1000.0).round() as i64
 }
 
 #[tokio::test]
@@ -48,7 +48,7 @@ async fn a_pour_is_for_a_job_is_done_once_and_can_be_undone() {
     let first = helper.sends_as("one", "/shelf/iron-remover", &pour).await;
     let again = helper.sends_as("one", "/shelf/iron-remover", &pour).await;
     assert_eq!((first.status, &first.to), (StatusCode::SEE_OTHER, &again.to));
-    assert_eq!(left(&shop, "iron-remover").await, before - 30.0);
+    assert_eq!(left(&shop, "iron-remover").await, before - 30_000);
     let html = helper.sees(&first.to).await;
     says(&html, &["The pour of", "−30 mL", "href=\"/jobs/J-4\"", "GULL 404", "Undo"]);
     let deed = first.to.split_once("done=").unwrap().1.to_owned();
@@ -155,7 +155,7 @@ async fn stock_taking_goes_from_product_to_product() {
     let count = [("product", "iron-remover"), ("skip", "1"), ("quantity", "700"), ("sealed", "0")];
     let count = [&count[..], &[("measure", "mL")]].concat();
     says(&helper.does("/count", &count).await, &["3 of 3", "Silica coating", "The count of"]);
-    assert_eq!(left(&shop, "iron-remover").await, 700.0);
+    assert_eq!(left(&shop, "iron-remover").await, 700_000);
     let end = helper.sees("/count?skip=2").await;
     says(&end, &["1 of 3 products are counted today", "Go through the skipped ones"]);
     says(&helper.sees("/count").await, &["2 of 3", "Foaming soap"]);

@@ -165,6 +165,7 @@ takes = { $mean } on average, likely between { $low } and { $high }, at medium s
  } seen.
 
 container-title = { $id }, { $product }
+container-heading = Container { $id }
 container-label = Its label
 container-print = Print its label
 qr-text = The code on its label opens this page. A phone’s camera reads it.

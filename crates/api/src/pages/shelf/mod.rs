@@ -1,7 +1,7 @@
 //! The shelf: products as their containers, what is done to them, their labels.
 //!
-//! * [`list`] is the shelf whole, [`product`] and [`container`] one of them, [`count`] stock-taking,
-//!   [`labels`] what is stuck on.
+//! * [`list`] is the shelf whole, [`product`] and [`container`] one of them, [`count`]
+//!   stock-taking, [`labels`] what is stuck on.
 //! * [`acts`] is what can be done to a product or a container, from whichever page.
 //! * [`books`] and [`bottle`] are what they read and how they show it; [`cautions`] what can hurt.
 

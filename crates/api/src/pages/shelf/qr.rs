@@ -7,7 +7,8 @@ use qrcode::{Color, QrCode};
 /// Empty modules around a code, as its standard (ISO/IEC 18004) asks for.
 const QUIET: usize = 4;
 
-/// The code of a text, a stroke for each run of dark modules; empty where the text is too long for one. `label` says where it leads.
+/// The code of a text, a stroke for each run of dark modules; empty where the text is too long for
+/// one. `label` says where it leads.
 pub(super) fn drawn(text: &str, label: &str) -> String {
     let Ok(code) = QrCode::new(text.as_bytes()) else { return String::new() };
     let (width, colors) = (code.width(), code.to_colors());

@@ -5,6 +5,8 @@ order-open = On the way: { $count } { $count ->
    *[other] orders
  }
 order-none-open = Orders
+order-count-first = Before you order
+order-count-do = Count
 order-empty = Nothing has to be ordered this week.
 order-place-by = Place it by { $day }.
 order-arrives = Here by { $p50 } as likely as not; by { $p90 } nine times in ten.
@@ -173,4 +175,5 @@ off-was-good = { $what }. Past its use-by by { $days } { $days ->
  }.
 off-expected = Expected to be lost of it: { $cost }.
 off-lost = What is left of it cost { $cost }.
+off-later = Throw away { $container }
 off-throw = Throw away

@@ -27,9 +27,9 @@ async fn a_week_is_ordered_and_received(stage: Stage) {
     phone.sees("Left out").await;
     phone.is_for_everybody().await;
     phone.screenshot("order-changed").await;
-    phone.tap_by("Quarry Steps Cloth and Paper", "Place with").await;
+    phone.tap("Place with Quarry Steps Cloth and Paper").await;
     phone.sees("is placed.").await;
-    phone.fill_by("Nitrile gloves, box of 100", "Containers that came", "0").await;
+    phone.fill("Containers that came of Nitrile gloves, box of 100", "0").await;
     phone.tap("Put it on the shelf").await;
     phone.sees("What came in of").await;
     phone.sees("1 container is still to come.").await;

@@ -93,8 +93,8 @@ pub(crate) fn together(parts: &[AmountIn], units: UnitSystem) -> Vec<String> {
         Quantity::from_unit(number, unit).unwrap_or_default()
     };
     let quantities: Vec<Quantity> = parts.iter().map(of).collect();
-    let largest = quantities.iter().map(|part| part.abs()).max().unwrap_or_default();
-    let (unit, places) = unit_for(largest, unit.dimension(), units);
+    let sum: Quantity = quantities.iter().copied().sum();
+    let (unit, places) = unit_for(sum, unit.dimension(), units);
     let mut numbers: Vec<Decimal> =
         quantities.iter().map(|part| part.in_unit(unit).round_dp(places)).collect();
     numbers.push(numbers.iter().sum());

@@ -5,6 +5,8 @@ order-open = On the way: { $count } { $count ->
    *[other] orders
  }
 order-none-open = Orders
+order-count-first = Before you order
+order-count-do = Count
 order-empty = Nothing has to be ordered this week.
 order-place-by = Place it by { $day }.
 order-arrives = Here by { $p50 } as likely as not; by { $p90 } nine times in ten.
@@ -35,7 +37,7 @@ order-skip = A job stalls for it: { $without } if it is left out, { $with } if i
 order-skip-same = A job stalls for it before the next order is there: { $with }, ordered or not.
 order-instead = With { $packs } instead of { $advised } the chance of a stall is { $chance }.
 order-instead-more = With { $packs } instead of { $advised } the chance of a stall is { $chance } at most: more was not tried.
-order-instead-between = With { $packs } instead of { $advised } the chance of a stall is between { $low } and { $high }.
+order-instead-between = With { $packs } instead of { $advised } the chance of a stall is between { $low } and { $chance }.
 order-least-packs = The supplier sells { $packs } packs at least.
 order-waste = Of it, { $amount } is expected to go off unused.
 order-parts = What it is made of
@@ -173,4 +175,5 @@ off-was-good = { $what }. Past its use-by by { $days } { $days ->
  }.
 off-expected = Expected to be lost of it: { $cost }.
 off-lost = What is left of it cost { $cost }.
+off-later = Throw away { $container }
 off-throw = Throw away

@@ -123,13 +123,13 @@ impl<'v> View<'v> {
 
     /// Past ones first, then the open ones, then the sealed.
     fn groups(&self, all: &[GoingOff]) -> Vec<Group> {
-        let kinds: [(&'static str, fn(&GoingOff) -> bool); 3] = [
-            ("past", |going| going.days_left < 0),
-            ("open", |going| going.days_left >= 0 && going.state == "open"),
-            ("sealed", |going| going.days_left >= 0 && going.state != "open"),
-        ];
-        let group = |(id, belongs): (&'static str, fn(&GoingOff) -> bool)| {
-            let own = all.iter().filter(|going| belongs(going));
+        let kind = |going: &GoingOff| match (going.days_left, going.state) {
+            (..0, _) => "past",
+            (_, "open") => "open",
+            _ => "sealed",
+        };
+        let group = |id: &'static str| {
+            let own = all.iter().filter(|going| kind(going) == id);
             let lines: Vec<Line> = own.filter_map(|going| self.line(going)).collect();
             let (title, text) = (format!("off-{id}"), format!("off-{id}-text"));
             Group {
@@ -140,7 +140,8 @@ impl<'v> View<'v> {
                 lines,
             }
         };
-        kinds.into_iter().map(group).filter(|group| !group.lines.is_empty()).collect()
+        let groups = ["past", "open", "sealed"].map(group).into_iter();
+        groups.filter(|group| !group.lines.is_empty()).collect()
     }
 
     fn line(&self, going: &GoingOff) -> Option<Line> {

@@ -197,3 +197,100 @@ fn skip(line: &OrderLine) -> String {
     let name = if without == with { "order-skip-same" } else { "order-skip" };
     words().say(name).with("without", without).with("with", with).to_string()
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use capful_domain::{Amount, Currency, Id, Shop, Unit};
+    use capful_forecast::plan::AmountIn;
+
+    fn id(text: &str) -> Id {
+        Id::parse(text).unwrap()
+    }
+
+    fn advised(day: NaiveDate) -> OrderLine {
+        let of = |amount| AmountIn { amount, unit: "mL" };
+        let tried = |packs, stall_chance, cents| PacksTried {
+            packs,
+            stall_chance,
+            expected_waste: Decimal::new(cents, 2),
+        };
+        OrderLine {
+            product: "soap".to_owned(),
+            packs: 3,
+            containers: 3,
+            cost: Decimal::new(6000, 2),
+            stall_chance_without: 0.4,
+            stall_chance_with: 0.02,
+            expected_waste: Decimal::ZERO,
+            why: "It is needed.".to_owned(),
+            code: None,
+            parts: LineParts {
+                from: day,
+                to: day,
+                on_hand: of(250.0),
+                on_order: of(0.0),
+                booked_jobs: 2,
+                booked: of(600.0),
+                not_booked: of(900.0),
+                safety: of(300.0),
+                reorder_point: of(1800.0),
+                bought: of(3000.0),
+                order_up_to: of(3200.0),
+                up_to_day: day,
+            },
+            tried: vec![tried(0, 0.4, 0), tried(3, 0.02, 0), tried(5, 0.0, 120)],
+        }
+    }
+
+    fn with_packs(packs: u32) -> Line {
+        let shop = Shop::new("A", chrono_tz::UTC, Currency::parse("CAD").unwrap());
+        let day = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
+        let size = Amount { number: Decimal::from(1000), unit: Unit::Ml };
+        let product = Product::new(id("soap"), "Soap", size);
+        let offer = Offer {
+            supplier: id("north"),
+            product: id("soap"),
+            pack: 1,
+            price: Money::from_minor(2000),
+            code: None,
+            minimum_packs: 2,
+            preferred: false,
+        };
+        let line = advised(day);
+        let written = Written {
+            product: &product,
+            offer: &offer,
+            typed: None,
+            packs,
+            advised: Some(&line),
+            measures: Measures::of(&shop),
+            day,
+        };
+        written.line()
+    }
+
+    #[test]
+    fn another_number_of_packs_says_what_is_known_of_it() {
+        assert!(with_packs(3).instead.is_empty());
+        let less = with_packs(1).instead;
+        assert!(less[0].contains("sells 2 packs at least"), "{less:?}");
+        assert!(less[1].contains("between 2 % and 40 %"), "{less:?}");
+        let more = with_packs(5).instead;
+        assert!(more[0].contains("is 0 %") && more[1].contains("CAD 1.20"), "{more:?}");
+        assert!(with_packs(9).instead[0].contains("0 % at most"));
+        assert_eq!(with_packs(9).cost, "CAD 180.00");
+    }
+
+    #[test]
+    fn the_parts_of_a_reason_add_up() {
+        let parts = with_packs(1).parts;
+        let amounts = |place: usize| -> Vec<&str> {
+            parts[place].iter().map(|part| part.amount.as_str()).collect()
+        };
+        // What is bought is what is chosen, not what was advised.
+        assert_eq!(amounts(0), ["0.25 L", "0 L", "1 L", "1.25 L"]);
+        assert_eq!(amounts(1), ["0.6 L", "0.9 L", "0.3 L", "1.8 L"]);
+    }
+}

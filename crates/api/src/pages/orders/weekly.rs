@@ -10,7 +10,7 @@ use axum::response::Response;
 use capful_domain::facts::{Order, OrderLine as PlacedLine};
 use capful_domain::{Facts, Id, Money, Offer, Product, Snapshot, Supplier};
 use capful_forecast::Plan;
-use capful_forecast::plan::SupplierOrder;
+use capful_forecast::plan::{SupplierOrder, Warning};
 use capful_store::{Change, Outcome};
 use chrono::NaiveDate;
 
@@ -36,6 +36,8 @@ use crate::written::{OrderBody, Reader, refusal};
 struct WeeklyPage {
     frame: Frame,
     day: String,
+    /// Products to count first, as that decides what to order: id, name, why.
+    counts: Vec<(String, String, String)>,
     sections: Vec<Section>,
     waiting: Vec<Waiting>,
     total: String,
@@ -130,6 +132,7 @@ async fn shown(
         &WeeklyPage {
             frame: Frame::of(api, visitor, Place::Order, title, "/order").await?,
             day: snapshot.day.format("%A %-d %B").to_string(),
+            counts: weekly.counts(),
             total: weekly.measures.money(sum),
             waiting: weekly.waiting(&sections),
             sections,
@@ -165,6 +168,16 @@ impl<'w> Weekly<'w> {
 
     fn name(&self, product: &str) -> String {
         self.products.get(product).map_or(product, |own| own.name.as_str()).to_owned()
+    }
+
+    /// What the plan asks to count before the order is placed.
+    fn counts(&self) -> Vec<(String, String, String)> {
+        let due = self.plan.warnings.iter().filter(|warning| warning.code == "count-due");
+        let row = |warning: &Warning| {
+            let product = warning.product.clone()?;
+            Some((product.clone(), self.name(&product), warning.text.clone()))
+        };
+        due.filter_map(row).collect()
     }
 
     /// The suppliers that are ordered from, by the plan and then by choice, and what all cost.

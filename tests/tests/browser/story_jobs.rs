@@ -1,5 +1,5 @@
-//! Jobs, as a shop has them: looked at first, booked, moved, called off; and what the owner reads of
-//! usage and costs in the evening.
+//! Jobs, as a shop has them: looked at first, booked, moved, called off; and what the owner reads
+//! of usage and costs in the evening.
 
 use capful_domain::{Job, JobStatus};
 use capful_store::Role;

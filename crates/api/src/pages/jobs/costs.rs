@@ -115,14 +115,14 @@ impl Month {
     fn of(month: NaiveDate, waste: &[Waste], reasons: &[WasteReason], snapshot: &Snapshot) -> Self {
         let measures = Measures::of(&snapshot.facts.shop);
         let mut reasons: Vec<&WasteReason> = reasons.iter().filter(|r| r.month == month).collect();
-        reasons.sort_by(|a, b| b.cost.cmp(&a.cost));
+        reasons.sort_by_key(|own| std::cmp::Reverse(own.cost));
         let reason = |own: &WasteReason| {
             let word = own.reason.map_or("unknown", Word::word);
             let name = words().say(&format!("waste-{word}")).to_string();
             (name, measures.money(own.cost))
         };
         let mut waste: Vec<&Waste> = waste.iter().collect();
-        waste.sort_by(|a, b| b.cost.cmp(&a.cost));
+        waste.sort_by_key(|own| std::cmp::Reverse(own.cost));
         let product = |own: &Waste| {
             let product = snapshot.facts.products.iter().find(|p| p.id == own.product)?;
             let amount = measures.quantity(own.quantity, product);

@@ -1,5 +1,5 @@
-//! A job: what it is and how far it has come, whether the shelf carries it, and once it is done what
-//! it took.
+//! A job: what it is and how far it has come, whether the shelf carries it, and once it is done
+//! what it took.
 
 use askama::Template;
 use axum::extract::State;

@@ -154,7 +154,7 @@ impl Buying<'_> {
             .with("substitute", product(short.substitute.as_deref().unwrap_or_default()))
             .to_string();
         let is_told = short.chance >= ORDERED_FOR && short.substitute.is_none();
-        let advice = is_told.then(|| self.advice(&short.product)).unwrap_or_default();
+        let advice = if is_told { self.advice(&short.product) } else { String::new() };
         Short { text, advice }
     }
 

@@ -8,9 +8,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::answer::{Answer, Failure};
-use crate::args::{
-    DatabaseArgs, PersonAddArgs, PersonCommand, PersonListArgs, PersonPasswordArgs,
-};
+use crate::args::{DatabaseArgs, PersonAddArgs, PersonCommand, PersonListArgs, PersonPasswordArgs};
 use crate::render::{Ink, person_table};
 use crate::{database, plan_command};
 

@@ -213,10 +213,7 @@ fn completions_name_every_command() {
         let said = capful(&["completions", shell]);
         assert_eq!(said.code, 0);
         for command in
-            [
-                "plan", "check", "serve", "import", "export", "token", "person", "demo",
-                "completions"
-            ]
+            ["plan", "check", "serve", "import", "export", "token", "person", "demo", "completions"]
         {
             assert!(said.out.contains(command), "{shell}: {command}");
         }

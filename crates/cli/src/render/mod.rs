@@ -20,11 +20,11 @@ mod warnings;
 pub use ink::Ink;
 pub(crate) use ink::Tone;
 pub(crate) use numbers::{Digits, counted};
+pub use people::person_table;
 pub use screen::screen;
 pub use shelf::{shelf_of, shelf_screen};
 pub(crate) use table::{Cell, Column, Table};
 pub(crate) use text::{bullet, heading, paragraph};
-pub use people::person_table;
 pub use tokens::token_table;
 pub use view::View;
 

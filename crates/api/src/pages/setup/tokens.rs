@@ -118,7 +118,7 @@ async fn made(api: &Api, visitor: &Visitor, fields: &Fields) -> Result<String, P
     });
     let (now, days) = (api.now(), days.transpose()?);
     let expires_at = days.and_then(|days| now.checked_add_days(Days::new(days)));
-    let text = format!("capful_{}", passwords::secret());
+    let text = format!("capful_{}", passwords::secret()?);
     let (shop, label) = (visitor.caller.shop, fields.shown("label"));
     if label.is_empty() {
         return Err(Problem::field("label", "what the token is for"));

@@ -7,4 +7,5 @@ mod stage;
 mod stage_itself;
 mod stage_offline;
 mod story_first_run;
+mod story_setup;
 mod story_today;

@@ -2,6 +2,8 @@
 
 #![allow(clippy::unwrap_used, dead_code)]
 
+pub mod people;
+
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
 use std::sync::{Arc, Mutex};

@@ -10,4 +10,5 @@ mod story_first_run;
 mod story_jobs;
 mod story_orders;
 mod story_shelf;
+mod story_setup;
 mod story_today;

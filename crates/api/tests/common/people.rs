@@ -78,6 +78,34 @@ impl Visitor {
         shown(request.header("content-type", kind).body(body).send().await.unwrap()).await
     }
 
+    /// Sends a form with a file.
+    pub async fn uploads(&self, path: &str, name: &str, text: &[u8]) -> Shown {
+        let session: Value = serde_json::from_str(&self.sees("/session").await).unwrap();
+        let csrf = session["csrf"].as_str().unwrap();
+        let key = Uuid::now_v7().to_string();
+        let mut body = Vec::new();
+        for (field, value) in [("csrf", csrf), ("key", &key)] {
+            let head = "--gull\r\nContent-Disposition: form-data; name=";
+            body.extend(format!("{head}\"{field}\"\r\n\r\n{value}\r\n").into_bytes());
+        }
+        let head = "--gull\r\nContent-Disposition: form-data; name=\"files\"; filename=";
+        body.extend(format!("{head}\"{name}\"\r\n\r\n").into_bytes());
+        body.extend(text);
+        body.extend(b"\r\n--gull--\r\n");
+        let request = self.client.post(format!("{}{path}", self.base));
+        let request = request.header("cookie", &self.cookie).header("accept", "text/html");
+        let kind = "multipart/form-data; boundary=gull";
+        shown(request.header("content-type", kind).body(body).send().await.unwrap()).await
+    }
+
+    /// The bytes of something to download.
+    pub async fn downloads(&self, path: &str) -> Vec<u8> {
+        let request = self.client.get(format!("{}{path}", self.base));
+        let answer = request.header("cookie", &self.cookie).send().await.unwrap();
+        assert_eq!(answer.status(), StatusCode::OK, "{path}");
+        answer.bytes().await.unwrap().to_vec()
+    }
+
     /// Sends a form that is taken, and opens the page that it leads to.
     pub async fn does(&self, path: &str, fields: &[(&str, &str)]) -> String {
         let shown = self.sends(path, fields).await;

@@ -68,7 +68,7 @@ setup-suppliers = { $count } { $count ->
    *[other] offers
  }
 setup-suppliers-none = Next: add who you buy from.
-setup-offers-none = Next: add what they sell, and for how much.
+setup-suppliers-some = Next: add what they sell, and for how much.
 setup-suppliers-all = Lead times are learned from your orders and receipts.
 
 start-title = A set to start from

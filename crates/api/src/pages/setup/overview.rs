@@ -53,64 +53,51 @@ pub(crate) async fn get(
     let empty = types.iter().filter(|listed| !sheeted.contains(&listed.row.id)).count();
     let shop = &known.shop;
     let day = t.say(&format!("weekday-{}", shop.order_weekday.word())).to_string();
-    let stands = |name: &'static str, count: usize, rows: usize| {
-        t.say(name).with("count", count).with("rows", rows).to_string()
-    };
-    let part = |name, path, stands, next: &str, left: usize| Part {
-        name: t.say(name).to_string(),
-        path,
-        stands,
-        next: t.say(next).with("count", left).to_string(),
-        is_done: left == 0,
-    };
     let zone = t.say("setup-shop-stands").with("zone", shop.timezone.name()).with("day", day);
-    let next = |count: usize, left: usize, none, some, all| match (count, left) {
-        (0, _) => (none, 1),
-        (_, 0) => (all, 0),
-        (_, left) => (some, left),
-    };
-    let products = known.products.len();
-    let (of_products, products_left) = next(
-        products,
-        unoffered,
-        "setup-products-none",
-        "setup-products-some",
-        "setup-products-all",
-    );
-    let (of_types, types_left) =
-        next(types.len(), empty, "setup-types-none", "setup-types-some", "setup-types-all");
-    let (of_suppliers, suppliers_left) = next(
-        suppliers,
-        usize::from(offers.is_empty()),
-        "setup-suppliers-none",
-        "setup-offers-none",
-        "setup-suppliers-all",
-    );
+    let products = Kind { name: "setup-products", count: known.products.len(), rows: 0 };
+    let job_types = Kind { name: "setup-types", count: types.len(), rows: sheet.len() };
+    let suppliers = Kind { name: "setup-suppliers", count: suppliers, rows: offers.len() };
     let parts = vec![
-        part("setup-shop", "/setup/shop", zone.to_string(), "setup-shop-next", 0),
-        part(
-            "products-title",
-            "/setup/products",
-            stands("setup-products", products, 0),
-            of_products,
-            products_left,
-        ),
-        part(
-            "job-types-title",
-            "/setup/job-types",
-            stands("setup-types", types.len(), sheet.len()),
-            of_types,
-            types_left,
-        ),
-        part(
-            "suppliers-title",
-            "/setup/suppliers",
-            stands("setup-suppliers", suppliers, offers.len()),
-            of_suppliers,
-            suppliers_left,
-        ),
+        Part {
+            name: t.say("setup-shop").to_string(),
+            path: "/setup/shop",
+            stands: zone.to_string(),
+            next: t.say("setup-shop-next").to_string(),
+            is_done: true,
+        },
+        products.part("products-title", "/setup/products", unoffered),
+        job_types.part("job-types-title", "/setup/job-types", empty),
+        suppliers.part("suppliers-title", "/setup/suppliers", usize::from(offers.is_empty())),
     ];
     let offers_set = known.products.is_empty() || types.is_empty();
     let frame = Frame::of(&api, &visitor, Place::More, t.say("setup-title"), "/setup").await?;
     page(&OverviewPage { frame, parts, offers_set })
+}
+
+/// A kind of row: how many there are, and how many rows of another kind hang on them.
+struct Kind {
+    /// What the names of its texts begin with.
+    name: &'static str,
+    count: usize,
+    rows: usize,
+}
+
+impl Kind {
+    /// How it stands, where so many of it are not complete.
+    fn part(&self, title: &str, path: &'static str, left: usize) -> Part {
+        let t = words();
+        let next = match (self.count, left) {
+            (0, _) => "none",
+            (_, 0) => "all",
+            _ => "some",
+        };
+        let stands = t.say(self.name).with("count", self.count).with("rows", self.rows);
+        Part {
+            name: t.say(title).to_string(),
+            path,
+            stands: stands.to_string(),
+            next: t.say(&format!("{}-{next}", self.name)).with("count", left).to_string(),
+            is_done: self.count > 0 && left == 0,
+        }
+    }
 }

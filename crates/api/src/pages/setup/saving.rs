@@ -128,7 +128,8 @@ fn free_id(name: &str, is_taken: impl Fn(&str) -> bool) -> String {
     };
     let mut id = base.to_owned();
     let mut number = 2;
-    while is_taken(&id) {
+    // The page of a new row has that address.
+    while id == "new" || is_taken(&id) {
         id = format!("{base}-{number}");
         number += 1;
     }
@@ -144,6 +145,7 @@ mod tests {
         assert_eq!(free_id("Iron remover, 5 L", |_| false), "iron-remover-5-l");
         assert_eq!(free_id("Iron remover", |id| id == "iron-remover"), "iron-remover-2");
         assert_eq!(free_id("???", |_| false), "row");
+        assert_eq!(free_id("New", |_| false), "new-2");
         assert!(capful_domain::Id::parse(&free_id(&"é b ".repeat(60), |_| false)).is_ok());
     }
 }

@@ -157,8 +157,8 @@ const JOB_TYPES: [Service; 12] = [
         ("nitrile-gloves", 2, 0, 100),
     ]),
     ("wheel-coating", "Wheel-face coating", &[
-        ("wheel-coating", 15, 0, 100), ("wheel-cleaner", 250, 0, 100), ("iron-remover", 150, 0, 100),
-        ("panel-wipe", 60, 0, 100), ("nitrile-gloves", 4, 0, 100),
+        ("wheel-coating", 15, 0, 100), ("wheel-cleaner", 250, 0, 100),
+        ("iron-remover", 150, 0, 100), ("panel-wipe", 60, 0, 100), ("nitrile-gloves", 4, 0, 100),
     ]),
     ("interior", "Interior clean", &[
         ("apc", 300, 10, 90), ("interior-cleaner", 100, 0, 100), ("glass-cleaner", 80, 0, 100),

@@ -110,7 +110,7 @@ async fn below_the_minimum_is_placed_only_once_it_was_seen() {
 #[tokio::test]
 async fn a_helper_sees_no_money_and_places_nothing() {
     let shop = TestShop::open().await;
-    let (owner, helper) = (shop.visiting(Role::Owner).await, shop.signed_in(Role::Helper).await);
+    let (owner, helper) = (shop.visiting(Role::Owner).await, shop.visiting(Role::Helper).await);
     let see = lines(&[["iron-remover", "ND-2", "1"]]);
     assert!(read(owner.sends("/order", "/order", &see).await).await.1.contains("CAD"));
     for path in ["/order", "/orders", "/orders/O-1", "/orders/O-1/print", "/going-off"] {
@@ -217,7 +217,7 @@ async fn what_is_wrong_with_a_receipt_is_told_by_its_product_and_nothing_is_lost
 #[tokio::test]
 async fn an_order_is_cancelled_while_nothing_came() {
     let shop = TestShop::open().await;
-    let (owner, helper) = (shop.visiting(Role::Owner).await, shop.signed_in(Role::Helper).await);
+    let (owner, helper) = (shop.visiting(Role::Owner).await, shop.visiting(Role::Helper).await);
     let text = owner.is_refused("/orders/O-1", "/orders/O-1/cancel", &[]).await;
     assert!(text.contains("the rest will not come"), "{text}");
     let mut fields = lines(&[["iron-remover", "ND-2", "1"]]);

@@ -9,6 +9,6 @@ mod stage_offline;
 mod story_first_run;
 mod story_jobs;
 mod story_orders;
-mod story_shelf;
 mod story_setup;
+mod story_shelf;
 mod story_today;

@@ -39,7 +39,7 @@ fn any_size_and_condition_can_be_asked_for() {
     for row in &plan.usage {
         let size = VehicleSize::from_word(row.size).unwrap();
         let rows = learned.rows_at(size, Condition::new(row.condition).unwrap());
-        assert_eq!(rows, [row.clone()]);
+        assert_eq!(rows, std::slice::from_ref(row));
     }
     // Large and condition 5 by the shop's factors: 100 mL, a quarter more, and 1.6 times that.
     let nothing = Usage::learn(&Snapshot::of(&TestShop::with_soap().facts, shop.at(NOW)));

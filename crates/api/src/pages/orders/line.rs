@@ -276,10 +276,10 @@ mod tests {
         assert!(with_packs(3).instead.is_empty());
         let less = with_packs(1).instead;
         assert!(less[0].contains("sells 2 packs at least"), "{less:?}");
-        assert!(less[1].contains("between 2 % and 40 %"), "{less:?}");
+        assert!(less[1].contains("between 2\u{a0}% and 40\u{a0}%"), "{less:?}");
         let more = with_packs(5).instead;
-        assert!(more[0].contains("is 0 %") && more[1].contains("CAD 1.20"), "{more:?}");
-        assert!(with_packs(9).instead[0].contains("0 % at most"));
+        assert!(more[0].contains("is 0\u{a0}%") && more[1].contains("CAD 1.20"), "{more:?}");
+        assert!(with_packs(9).instead[0].contains("0\u{a0}% at most"));
         assert_eq!(with_packs(9).cost, "CAD 180.00");
     }
 

@@ -45,10 +45,10 @@ async fn shown(
     rows: Vec<Row>,
 ) -> Result<Response, Problem> {
     let t = words();
-    let say = |end: &str| t.say(&format!("{kind}-{end}")).to_string();
+    let told = |end: &str| t.say(&format!("{kind}-{end}")).to_string();
     let path = format!("/setup/{kind}");
-    let frame = Frame::of(api, visitor, Place::More, say("title"), path).await?;
-    let (add, text, empty) = (say("add"), say("text"), say("empty"));
+    let frame = Frame::of(api, visitor, Place::More, told("title"), path).await?;
+    let (add, text, empty) = (told("add"), told("text"), told("empty"));
     let has_set = kind != "suppliers";
     page(&ListPage { frame, kind, add, text, empty, rows, has_set })
 }

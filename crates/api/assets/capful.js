@@ -21,13 +21,25 @@
     made.addEventListener("click", () => step(input, by));
     return made;
   };
-  for (const input of document.querySelectorAll("input[data-step]")) {
+  for (const [place, input] of document.querySelectorAll("input[data-step]").entries()) {
+    const label = input.labels[0];
+    const name = (label?.textContent || "").trim();
     const row = document.createElement("span");
     row.className = "steps";
-    const name = (input.labels[0]?.textContent || "").trim();
-    input.before(row);
     const less = button("−", `${name}: less`, input, -1);
     const more = button("+", `${name}: more`, input, 1);
+    if (label?.contains(input)) {
+      // A label speaks for the first thing in it that can be pressed: the field stands beside it.
+      const box = document.createElement("div");
+      box.className = label.className;
+      input.id ||= `step-${place}`;
+      label.htmlFor = input.id;
+      label.removeAttribute("class");
+      label.replaceWith(box);
+      box.append(label, row);
+    } else {
+      input.before(row);
+    }
     row.append(less, input, more);
   }
   for (const zone of document.querySelectorAll("input[data-zone]")) {

@@ -1,5 +1,5 @@
-//! The usage that is shown: in a plan each pair at each size and grade 3, and at medium size at each
-//! grade; elsewhere at the size and grade that are asked for.
+//! The usage that is shown: in a plan each pair at each size and grade 3, and at medium size at
+//! each grade; elsewhere at the size and grade that are asked for.
 
 use capful_domain::{Condition, VehicleSize, Word};
 

@@ -1,8 +1,8 @@
 //! Changes that come at the same time reach the disk together.
 //!
-//! A shop is changed by one at a time (SQLite's file too), and each commit waits for the disk. Where
-//! others wait for their turn, a change leaves the transaction open to them and is told when the
-//! last of them has committed it: nobody is answered before what was written for them is on the
+//! A shop is changed by one at a time (SQLite's file too), and each commit waits for the disk.
+//! Where others wait for their turn, a change leaves the transaction open to them and is told when
+//! the last of them has committed it: nobody is answered before what was written for them is on the
 //! disk. Where one of them fails, all are taken back, and each is tried again.
 
 use std::collections::HashMap;

@@ -110,6 +110,17 @@ mod tests {
         }
     }
 
+    #[test]
+    fn no_two_texts_have_one_name() {
+        let names = FILES.iter().flat_map(|(_, text)| text.lines());
+        let names = names.filter(|line| line.starts_with(|first: char| first.is_alphabetic()));
+        let mut names: Vec<&str> = names.filter_map(|line| line.split(" =").next()).collect();
+        let number = names.len();
+        names.sort_unstable();
+        let twice: Vec<&[&str]> = names.windows(2).filter(|two| two[0] == two[1]).collect();
+        assert!(twice.is_empty() && number > 100, "{number}: {twice:?}");
+    }
+
     /// Names in quotes behind `say(`, in templates and in code.
     fn said(text: &str) -> impl Iterator<Item = &str> {
         text.split("say(\"").skip(1).filter_map(|rest| rest.split('"').next())

@@ -74,8 +74,8 @@ lot = Lot
 measured = measured
 expected = expected
 pour-more = Pour something more
-pour-do = Write it down
-later-pour = A pour for { $job }
+job-pour-do = Write it down
+job-later-pour = A pour for { $job }
 
 record-do = Record to hand over
 record-title = Record of { $job }

@@ -60,8 +60,16 @@ impl Browser {
         self.none(&format!("what is over {} wide", self.look.width), lines(&wide)).await;
     }
 
+    /// No text of the page waits for a value that nobody put in.
+    pub async fn says_all(&self) {
+        let text = self.text().await;
+        let open = text.split("{$").skip(1).map(|rest| rest.chars().take(30).collect());
+        self.none("what is not said", open.collect()).await;
+    }
+
     /// All of these at once.
     pub async fn is_for_everybody(&self) {
+        self.says_all().await;
         self.fits().await;
         self.targets().await;
         self.axe().await;

@@ -172,7 +172,7 @@ fn parts(editing: &Editing, known: &Known, id: Option<&Id>) -> Vec<(String, Vec<
         first = first.text("id");
     }
     let lives = of().number("shelf_days").number("open_days").number("mix_days");
-    let pictograms = words_of("hazard", &PICTOGRAMS);
+    let pictograms = words_of("pictogram", &PICTOGRAMS);
     let mut protection = words_of("protection", &PROTECTION);
     let others = editing.fields.all("protection").filter(|own| !PROTECTION.contains(own));
     protection.extend(others.map(same));

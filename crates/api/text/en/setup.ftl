@@ -18,7 +18,7 @@ more-me-text = Your password, and where you are signed in.
 more-deeds = Who did what
 more-deeds-text = Everything that was done, the last first; most of it can be undone.
 more-docs = For programs
-more-docs-text = Everything that programs can ask and do. The browser asks for a token as password.
+more-docs-text = Everything that programs can ask and do.
 more-sign-out = Sign out
 more-sign-out-all = Sign out everywhere
 

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use capful_domain::Id;
 use chrono::{DateTime, Utc};
-use sea_orm::sea_query::{Expr, ExprTrait, LockType};
+use sea_orm::sea_query::{Expr, ExprTrait};
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use serde_json::{Map, Value, json};
 use uuid::Uuid;
@@ -288,10 +288,10 @@ impl Deed {
 }
 
 impl Work<'_> {
-    /// A deed, held until the end of the transaction: it is undone once.
-    pub(crate) async fn hold_deed(&self, id: Uuid) -> Result<DeedModel, Failure> {
+    /// A deed.
+    pub(crate) async fn find_deed(&self, id: Uuid) -> Result<DeedModel, Failure> {
         let own = Deeds::find().filter(sql::of_shop(self.shop)).filter(Expr::col("id").eq(id));
-        let row = own.lock(LockType::NoKeyUpdate).one(&self.tx).await?;
+        let row = own.one(&self.tx).await?;
         Ok(row.ok_or_else(|| StoreError::NotFound { what: "deed", id: id.to_string() })?)
     }
 }

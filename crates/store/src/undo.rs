@@ -36,7 +36,7 @@ struct Row {
 impl Work<'_> {
     /// Undoes what somebody did.
     pub(crate) async fn undo_deed(&self, id: Uuid) -> Result<Outcome, Failure> {
-        let row = self.hold_deed(id).await?;
+        let row = self.find_deed(id).await?;
         let deed = Deed::of_row(&row)?;
         if let Some(at) = deed.undone_at {
             return refuse(&format!("it was already undone, at {}", at.to_rfc3339()));
@@ -176,7 +176,7 @@ impl Work<'_> {
         self.write_order(place, &order).await
     }
 
-    /// A job, held, that is as far as what is undone left it.
+    /// A job that is as far as what is undone left it.
     async fn job_that_is(
         &self,
         job: &str,

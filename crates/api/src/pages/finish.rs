@@ -3,7 +3,6 @@
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::{ExpectedPour, Id, Job, JobStatus, Product};
 use capful_store::Outcome;
@@ -13,7 +12,7 @@ use super::amounts::{Measure, measure, measures};
 use super::form::{Fields, Form};
 use super::frame::{Frame, Measures, Place};
 use super::say::words;
-use super::shown::{lead_to, led, page_of};
+use super::shown::{lead_to, led, page_of, status_of};
 use super::visitor::Visitor;
 use crate::api::Api;
 use crate::known::{Known, known};
@@ -87,7 +86,7 @@ async fn shown(
         |product: &&Product| lines.iter().any(|line| line.product == product.id.as_str());
     let others = known.products.values().filter(|product| !is_listed(product));
     let others = others.map(|product| (product.id.to_string(), product.name.clone())).collect();
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     let name = job.vehicle.clone().unwrap_or_else(|| job.id.to_string());
     let title = words().say("finish-title").with("job", &name);
     let path = format!("/jobs/{id}/finish");

@@ -46,6 +46,14 @@ pub(crate) fn page_of(status: StatusCode, template: &impl Template) -> Result<Re
     Ok(response)
 }
 
+/// The status of a page that says what is wrong with a form, or that nothing is.
+pub(crate) const fn status_of<T>(wrong: &Option<T>) -> StatusCode {
+    match wrong {
+        Some(_) => StatusCode::UNPROCESSABLE_ENTITY,
+        None => StatusCode::OK,
+    }
+}
+
 /// Where a form leads once what it asked for was done, as the answer that is kept.
 pub(crate) fn lead_to(path: &str, outcome: &Outcome) -> Answer {
     let mark = if path.contains('?') { '&' } else { '?' };

@@ -2,14 +2,14 @@
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::{StatusCode, Uri};
+use axum::http::Uri;
 use axum::response::{IntoResponse, Redirect, Response};
 use capful_store::NewSession;
 use chrono::TimeDelta;
 
 use super::form::{Fields, Form, OpenForm};
 use super::frame::Frame;
-use super::shown::{page, page_of};
+use super::shown::{page, page_of, status_of};
 use super::visitor::{SESSION_DAYS, keep};
 use super::{passwords, say};
 use crate::api::Api;
@@ -24,7 +24,7 @@ struct SignInPage {
 }
 
 fn shown(api: &Api, fields: Fields, wrong: Option<String>) -> Result<Response, Problem> {
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     let frame = Frame::open(api, say::words().say("sign-in-title"));
     page_of(status, &SignInPage { frame, fields, wrong })
 }

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicU32, Ordering::SeqCst};
 use askama::Template;
 use axum::Json;
 use axum::extract::State;
-use axum::http::{StatusCode, Uri};
+use axum::http::Uri;
 use axum::response::{IntoResponse, Redirect, Response};
 use capful_domain::{Currency, Shop, UnitSystem};
 use capful_folder::cells;
@@ -15,7 +15,7 @@ use uuid::Uuid;
 
 use super::form::{Fields, OpenForm};
 use super::frame::Frame;
-use super::shown::page_of;
+use super::shown::{page_of, status_of};
 use super::visitor::Visitor;
 use super::{passwords, say, sign_in};
 use crate::api::Api;
@@ -90,7 +90,7 @@ pub(crate) async fn get(State(api): State<Api>, uri: Uri) -> Result<Response, Pr
 }
 
 async fn shown(api: &Api, fields: Fields, wrong: Option<Problem>) -> Result<Response, Problem> {
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     let has_shop = !api.store.shops().await?.is_empty();
     let zones = chrono_tz::TZ_VARIANTS.iter().map(|zone| zone.name()).collect();
     let frame = Frame::open(api, say::words().say("welcome-title"));

@@ -3,7 +3,6 @@
 
 use askama::Template;
 use axum::extract::{RawQuery, State};
-use axum::http::StatusCode;
 use axum::response::Response;
 use capful_store::{Change, Outcome};
 
@@ -14,7 +13,7 @@ use crate::known::known;
 use crate::pages::form::{Fields, Form};
 use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
-use crate::pages::shown::{lead_to, led, page_of};
+use crate::pages::shown::{lead_to, led, page_of, status_of};
 use crate::pages::visitor::Visitor;
 use crate::problem::Problem;
 use crate::written::refusal;
@@ -53,7 +52,7 @@ async fn shown(
     wrong: Option<Problem>,
 ) -> Result<Response, Problem> {
     let known = known(api, &visitor.caller).await?;
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     let frame =
         Frame::of(api, visitor, Place::Jobs, words().say("book-title"), "/jobs/new").await?;
     let job = JobFields::of(&known, fields, visitor.is_owner(), wrong);

@@ -4,7 +4,6 @@ use std::collections::HashMap;
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::{Container, ContainerState, Ledger, Product, Snapshot};
 use capful_forecast::plan::GoingOff;
@@ -18,7 +17,7 @@ use crate::pages::drawing;
 use crate::pages::form::Form;
 use crate::pages::frame::{Frame, Measures, Place, day_name};
 use crate::pages::say::words;
-use crate::pages::shown::{lead_to, led, page_of};
+use crate::pages::shown::{lead_to, led, page_of, status_of};
 use crate::pages::visitor::Visitor;
 use crate::params::WhichPlan;
 use crate::plans;
@@ -93,7 +92,7 @@ async fn shown(api: &Api, visitor: &Visitor, wrong: Option<Problem>) -> Result<R
     let view = View::of(&snapshot, &ledger);
     let cost: Decimal = plan.going_off.iter().map(|going| going.waste_cost).sum();
     let title = words().say("off-title");
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     let page = GoingOffPage {
         frame: Frame::of(api, visitor, Place::GoingOff, title, "/going-off").await?,
         day: snapshot.day.format("%A %-d %B").to_string(),

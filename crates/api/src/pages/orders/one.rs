@@ -2,7 +2,6 @@
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::facts::{Order, OrderStatus, Receipt};
 use capful_domain::{Facts, Id, LineProgress, Money, OrderBook, Product, Snapshot, offer_of};
@@ -15,7 +14,7 @@ use crate::api::Api;
 use crate::pages::form::{Fields, Form};
 use crate::pages::frame::{Frame, Measures, Place, day_name};
 use crate::pages::say::words;
-use crate::pages::shown::{lead_to, led, page, page_of};
+use crate::pages::shown::{lead_to, led, page, page_of, status_of};
 use crate::pages::visitor::{Owner, Visitor};
 use crate::path::Named;
 use crate::problem::{Kind, Problem};
@@ -221,7 +220,7 @@ pub(super) async fn shown(
     wrong: Option<Problem>,
 ) -> Result<Response, Problem> {
     let own = Ordered::read(api, visitor, id).await?;
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     let day = day_of(&own.snapshot, &own.order);
     let title = words().say("orders-one").with("supplier", own.supplier()).with("day", &day);
     let path = format!("/orders/{id}");

@@ -5,7 +5,6 @@ use std::sync::Arc;
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::facts::{Order, OrderLine as PlacedLine};
 use capful_domain::{Facts, Id, Money, Offer, Product, Snapshot, Supplier};
@@ -23,7 +22,7 @@ use crate::pages::drawing;
 use crate::pages::form::{Fields, Form};
 use crate::pages::frame::{Frame, Measures, Place, day_name};
 use crate::pages::say::words;
-use crate::pages::shown::{lead_to, led, page_of};
+use crate::pages::shown::{lead_to, led, page_of, status_of};
 use crate::pages::visitor::{Owner, Visitor};
 use crate::params::WhichPlan;
 use crate::plans;
@@ -121,7 +120,7 @@ async fn shown(
     let plan = plans::planned(api, &visitor.caller, WhichPlan::default()).await?;
     let weekly = Weekly::of(&snapshot, &plan, fields);
     let wrong = wrong.or_else(|| weekly.chosen.wrong(|product| weekly.name(product)));
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     let (sections, sum) = weekly.sections();
     let open: std::collections::BTreeSet<&Id> =
         snapshot.orders.outstanding.iter().map(|line| &line.order).collect();

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::{StatusCode, header};
+use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use capful_store::Outcome;
 
@@ -13,7 +13,7 @@ use super::upload::Upload;
 use crate::api::Api;
 use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
-use crate::pages::shown::{lead_to, led, page_of};
+use crate::pages::shown::{lead_to, led, page_of, status_of};
 use crate::pages::visitor::{Owner, Visitor};
 use crate::problem::{Kind, OneError, Problem};
 use crate::routes::folder::{files_of, read, taking_over};
@@ -48,7 +48,7 @@ pub(crate) async fn get(
 }
 
 async fn shown(api: &Api, visitor: &Visitor, wrong: Option<Problem>) -> Result<Response, Problem> {
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     let title = words().say("folder-title");
     let frame = Frame::of(api, visitor, Place::More, title, "/setup/folder").await?;
     let errors = wrong.iter().flat_map(|wrong| &wrong.errors).map(Wrong::of).collect();

@@ -2,7 +2,7 @@
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::{StatusCode, Uri};
+use axum::http::Uri;
 use axum::response::Response;
 
 use super::people::{is_for_form, noticed};
@@ -10,7 +10,7 @@ use crate::api::Api;
 use crate::pages::form::Form;
 use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
-use crate::pages::shown::page_of;
+use crate::pages::shown::{page_of, status_of};
 use crate::pages::visitor::Visitor;
 use crate::pages::{passwords, sign_in};
 use crate::problem::Problem;
@@ -45,7 +45,7 @@ async fn shown(
     noticed(&mut frame, uri);
     let sign_in = visitor.person.sign_in.clone();
     let role = words().say(&format!("role-{}", visitor.person.role.word())).to_string();
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     page_of(status, &MePage { frame, sign_in, role, wrong })
 }
 

@@ -2,7 +2,7 @@
 
 use askama::Template;
 use axum::extract::{Path, State};
-use axum::http::{StatusCode, Uri};
+use axum::http::Uri;
 use axum::response::{IntoResponse, Redirect, Response};
 use capful_store::{NewPerson, Person, Role};
 use uuid::Uuid;
@@ -12,7 +12,7 @@ use crate::pages::form::{Fields, Form};
 use crate::pages::frame::{Frame, Notice, Place};
 use crate::pages::passwords;
 use crate::pages::say::words;
-use crate::pages::shown::page_of;
+use crate::pages::shown::{page_of, status_of};
 use crate::pages::visitor::{Owner, Visitor};
 use crate::problem::{Kind, Problem};
 use crate::written::refusal;
@@ -103,7 +103,7 @@ async fn shown(
     let people = people.into_iter().map(row).collect();
     let mut frame = Frame::of(api, visitor, Place::More, t.say("people-title"), "/people").await?;
     noticed(&mut frame, uri);
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     page_of(status, &PeoplePage { frame, people, fields, wrong })
 }
 
@@ -173,7 +173,7 @@ async fn shown_one(
     let mut frame = Frame::of(api, visitor, Place::More, &person.name, path).await?;
     noticed(&mut frame, uri);
     let is_me = person.id == visitor.person.id;
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     page_of(status, &PersonPage { frame, person, fields, is_me, wrong })
 }
 

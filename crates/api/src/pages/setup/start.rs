@@ -3,7 +3,6 @@
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::{Facts, Id, JobType, Product, SheetRow};
 use capful_store::{Change, Outcome};
@@ -15,7 +14,7 @@ use crate::page;
 use crate::pages::form::{Fields, Form};
 use crate::pages::frame::{Frame, Measures, Place};
 use crate::pages::say::words;
-use crate::pages::shown::{lead_to, led, page_of};
+use crate::pages::shown::{lead_to, led, page_of, status_of};
 use crate::pages::visitor::{Owner, Visitor};
 use crate::problem::Problem;
 
@@ -71,7 +70,7 @@ async fn shown(
         is_on: is_on("product", &own.id),
     });
     let (job_types, products) = (job_types.collect(), products.collect());
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     let title = words().say("start-title");
     let frame = Frame::of(api, visitor, Place::More, title, "/setup/start").await?;
     page_of(status, &StartPage { frame, job_types, products, wrong })

@@ -2,7 +2,7 @@
 
 use askama::Template;
 use axum::extract::{Path, State};
-use axum::http::{StatusCode, Uri};
+use axum::http::Uri;
 use axum::response::{IntoResponse, Redirect, Response};
 use capful_store::{NewToken, Scope, Token};
 use chrono::Days;
@@ -15,7 +15,7 @@ use crate::pages::form::{Fields, Form};
 use crate::pages::frame::{Frame, Place};
 use crate::pages::passwords;
 use crate::pages::say::words;
-use crate::pages::shown::page_of;
+use crate::pages::shown::{page_of, status_of};
 use crate::pages::visitor::{Owner, Visitor};
 use crate::problem::Problem;
 use crate::written::refusal;
@@ -92,7 +92,7 @@ async fn shown(
         Ok(made) => (made, None),
         Err(wrong) => (None, Some(wrong)),
     };
-    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&wrong);
     page_of(status, &TokensPage { frame, made, tokens, scopes, fields, wrong })
 }
 

@@ -2,7 +2,7 @@
 
 use askama::Template;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::HeaderMap;
 use axum::response::Response;
 use capful_domain::{Container, ContainerId};
 
@@ -16,7 +16,7 @@ use crate::api::Api;
 use crate::pages::form::{Fields, Form};
 use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
-use crate::pages::shown::page_of;
+use crate::pages::shown::{page_of, status_of};
 use crate::pages::visitor::Visitor;
 use crate::problem::Problem;
 
@@ -85,7 +85,7 @@ async fn shown(
     headers: &HeaderMap,
     sent: Sent,
 ) -> Result<Response, Problem> {
-    let status = if sent.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&sent);
     let books = Books::now(api, visitor).await?;
     let own = found(&books, id)?;
     let product = books.product(own.product.as_str())?;

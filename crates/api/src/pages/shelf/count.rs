@@ -5,7 +5,7 @@
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::{StatusCode, Uri};
+use axum::http::Uri;
 use axum::response::Response;
 use capful_domain::Product;
 
@@ -16,7 +16,7 @@ use crate::api::Api;
 use crate::pages::form::{Fields, Form};
 use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
-use crate::pages::shown::page_of;
+use crate::pages::shown::{page_of, status_of};
 use crate::pages::visitor::Visitor;
 use crate::problem::Problem;
 
@@ -78,7 +78,7 @@ fn skipped(fields: &Fields) -> usize {
 }
 
 async fn shown(api: &Api, visitor: &Visitor, skip: usize, sent: Sent) -> Result<Response, Problem> {
-    let status = if sent.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&sent);
     let books = Books::now(api, visitor).await?;
     let why = books.want_a_count(&*morning(api, visitor).await?);
     let counted = books.counted_today();

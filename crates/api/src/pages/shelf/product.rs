@@ -2,7 +2,7 @@
 
 use askama::Template;
 use axum::extract::{Path, State};
-use axum::http::{StatusCode, Uri};
+use axum::http::Uri;
 use axum::response::Response;
 use capful_domain::Product;
 
@@ -15,7 +15,7 @@ use crate::api::Api;
 use crate::pages::form::{Fields, Form};
 use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
-use crate::pages::shown::page_of;
+use crate::pages::shown::{page_of, status_of};
 use crate::pages::visitor::Visitor;
 use crate::problem::Problem;
 
@@ -75,7 +75,7 @@ async fn shown(
     fields: &Fields,
     sent: Sent,
 ) -> Result<Response, Problem> {
-    let status = if sent.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = status_of(&sent);
     let books = Books::now(api, visitor).await?;
     let plan = morning(api, visitor).await?;
     let product = books.product(id)?;

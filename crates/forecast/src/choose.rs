@@ -21,7 +21,8 @@ pub(crate) struct Candidate<'a> {
     pub offer: usize,
     pub case: Case<'a>,
     pub minimum_packs: u32,
-    /// Whether jobs are booked for it or likely before the next order.
+    /// Whether jobs that are booked or likely take it before the next order, with more than the
+    /// chance that the shop would let it run out.
     pub wanted: bool,
     /// Costs by number of packs, none first, in rising order.
     pub curve: Vec<LineCost>,

@@ -58,6 +58,8 @@ struct Row {
     weight: f64,
     /// Covariance of its noise with that of the row before.
     link: f64,
+    /// Whether `seen` is only the most that it can be.
+    at_most: bool,
 }
 
 impl Sums {
@@ -77,7 +79,35 @@ impl Sums {
     /// two spans that share a count, what the count was off by is in both, with opposite signs.
     pub fn observe_linked(&mut self, seen: f64, noise_variance: f64, weight: f64, link: f64) {
         let last_term = u32::try_from(self.terms.len()).unwrap_or(u32::MAX);
-        self.rows.push(Row { last_term, seen, noise_variance, weight, link });
+        self.rows.push(Row { last_term, seen, noise_variance, weight, link, at_most: false });
+    }
+
+    /// Closes an observation of which only the most that it can be is known: a censored one, in the
+    /// likelihood as the chance that a normal quantity stays below (Tobin 1958).
+    pub fn observe_at_most(&mut self, most: f64, noise_variance: f64, weight: f64) {
+        self.observe_linked(most, noise_variance, weight, 0.0);
+        if let Some(row) = self.rows.last_mut() {
+            row.at_most = true;
+        }
+    }
+
+    /// The same observations, where the terms of some (by their place) have one effect more.
+    #[must_use]
+    pub fn with_effect(&self, effect: usize, rows: impl Fn(usize) -> bool) -> Self {
+        let mut sums = Self::default();
+        let (mut term, mut first) = (0, 0);
+        for (place, row) in self.rows.iter().enumerate() {
+            let more = rows(place).then_some((effect, 1.0));
+            while term < row.last_term as usize {
+                let (own, last) = self.terms[term];
+                let effects = self.effects[first..last as usize].iter();
+                let effects = effects.map(|(p, x)| (*p as usize, *x)).chain(more);
+                sums.term(own, &effects.collect::<Vec<_>>());
+                (term, first) = (term + 1, last as usize);
+            }
+            sums.rows.push(*row);
+        }
+        sums
     }
 
     /// How many observations there are.
@@ -126,6 +156,9 @@ pub struct Fit {
     pub dispersion: f64,
     /// For each observation its standardised residual.
     pub residuals: Vec<f64>,
+    /// For each observation what it tells of the logarithm of its mean, `M²/V`; 0 of one of which
+    /// only the most that it can be is known.
+    pub told: Vec<f64>,
     /// Scoring steps taken.
     pub steps: u32,
 }
@@ -179,11 +212,13 @@ pub fn fit(sums: &Sums, prior: &Prior, settings: &FitSettings) -> Result<Fit, Fi
     }
     let covariance = work.covariance()?;
     let residuals = work.standardised(&covariance);
+    let told = work.told();
     Ok(Fit {
         b: work.b.to_vec(),
         covariance,
         dispersion: work.dispersion,
         residuals,
+        told,
         steps: work.steps,
     })
 }
@@ -268,9 +303,13 @@ impl<'a> Work<'a> {
             let own = own / (row.weight * self.trust[place]).max(1e-12);
             let link = if place == 0 { 0.0 } else { row.link / sd_before };
             let sd = (own - link * link).max(0.1 * own).max(f64::MIN_POSITIVE).sqrt();
-            let pull = (row.seen - at.mean - link * pull_before) / sd;
+            let mut pull = (row.seen - at.mean - link * pull_before) / sd;
+            let mut told = 1.0;
+            if row.at_most {
+                (pull, told) = below(pull);
+            }
             for p in 0..n {
-                whitened[p] = (at.slope[p] - link * row_before[p]) / sd;
+                whitened[p] = told * (at.slope[p] - link * row_before[p]) / sd;
             }
             for p in 0..n {
                 if whitened[p] == 0.0 {
@@ -331,9 +370,21 @@ impl<'a> Work<'a> {
         self.for_rows(&self.b, |place, row, at| {
             let own = self.dispersion * at.per_phi + at.rest;
             let variance = own + quadratic(covariance, at.slope);
-            residuals[place] = (row.seen - at.mean) / variance.max(f64::MIN_POSITIVE).sqrt();
+            let off = (row.seen - at.mean) / variance.max(f64::MIN_POSITIVE).sqrt();
+            residuals[place] = if row.at_most { off.min(0.0) } else { off };
         });
         residuals
+    }
+
+    fn told(&self) -> Vec<f64> {
+        let mut told = vec![0.0; self.sums.rows.len()];
+        self.for_rows(&self.b, |place, row, at| {
+            let variance = self.dispersion * at.per_phi + at.rest;
+            if !row.at_most && variance > 0.0 {
+                told[place] = row.weight * at.mean * at.mean / variance;
+            }
+        });
+        told
     }
 
     /// Bounds the influence of what does not fit (Huber; past twice the bound it falls off), and
@@ -359,6 +410,9 @@ impl<'a> Work<'a> {
         let worth = self.settings.dispersion_worth;
         let (mut sum, mut count) = (worth * self.settings.dispersion, worth);
         self.for_rows(&self.b, |place, row, at| {
+            if row.at_most {
+                return;
+            }
             let own = self.dispersion * at.per_phi;
             let share = own / (own + at.rest).max(f64::MIN_POSITIVE);
             let w = row.weight * self.trust[place] * share * share;
@@ -381,6 +435,22 @@ fn solve(factor: &Array2<f64>, score: &Array1<f64>) -> Result<Array1<f64>, FitEr
     let upper = factor.t().solve_triangular_inplace(&mut column, UPLO::Upper);
     upper.map_err(|_| FitError::Singular)?;
     Ok(column.index_axis_move(ndarray::Axis(1), 0))
+}
+
+/// Of a quantity that stays `room` standard deviations above its mean at most: the pull on the
+/// mean, over the root of the information that it gives, and that root. With λ = φ(z)/Φ(z) the
+/// score is −λ and the information λ(λ + z).
+fn below(room: f64) -> (f64, f64) {
+    use statrs::distribution::{Continuous, ContinuousCDF, Normal};
+    let normal = Normal::standard();
+    // Far below, λ is nearly −z: the room's own reciprocal is what is left (Mills' ratio).
+    let lambda = if room < -6.0 {
+        -room - 1.0 / room
+    } else {
+        normal.pdf(room) / normal.cdf(room).max(f64::MIN_POSITIVE)
+    };
+    let told = (lambda * (lambda + room)).max(0.0).sqrt();
+    if told < 1e-9 { (0.0, 0.0) } else { (-lambda / told, told) }
 }
 
 fn quadratic(covariance: &Array2<f64>, slope: &[f64]) -> f64 {

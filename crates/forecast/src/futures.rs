@@ -232,7 +232,7 @@ fn one_future(
 }
 
 /// Share of today's working hours (8 to 18) that is still to come.
-fn today_left(snapshot: &Snapshot) -> f64 {
+pub(crate) fn today_left(snapshot: &Snapshot) -> f64 {
     let now = snapshot.moment.with_timezone(&snapshot.facts.shop.timezone).time();
     let hour = f64::from(now.num_seconds_from_midnight()) / 3600.0;
     ((18.0 - hour) / 10.0).clamp(0.0, 1.0)

@@ -81,12 +81,20 @@ impl LeadTime {
         whole_days((self.log_mean + self.log_sd * z).exp())
     }
 
-    /// Whole days still to wait for an order placed `age` days ago, in a future.
-    pub fn draw_rest(&self, seed: u64, future: usize, order: &Id, age: f64) -> i32 {
+    /// Whole days still to wait for an order placed `age` days ago, in a future; of today so much is
+    /// still to come (0 to 1).
+    pub fn draw_rest(
+        &self,
+        seed: u64,
+        future: usize,
+        order: &Id,
+        age: f64,
+        today_left: f64,
+    ) -> i32 {
         let thing = number_of(order.as_str());
         let mut random = stream(seed, Purpose::Outstanding, future, thing);
         let u: f64 = StandardUniform.sample(&mut random);
-        let past = if age < 0.5 { 0.0 } else { self.chance_below(age + 0.5) };
+        let past = if age < 0.5 { 0.0 } else { self.chance_below(age + 0.5 - today_left) };
         let chance = (past + u * (1.0 - past)).clamp(1e-9, 1.0 - 1e-9);
         let total =
             if past > 0.999_9 { age + 1.0 + 0.5 * self.mean() * u } else { self.quantile(chance) };

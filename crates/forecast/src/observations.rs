@@ -35,6 +35,9 @@ pub(crate) struct Observation {
     pub measured: bool,
     /// Variance of the level that it starts from, where the observation before ends there.
     pub shared_variance: f64,
+    /// Whether `seen` is only the most that it can be: what an open container held that is not
+    /// empty yet, or was thrown away.
+    pub at_most: bool,
 }
 
 /// Standard deviation of a count where it says nothing, as a share.
@@ -43,6 +46,14 @@ const COUNT_SD_SHARE: f64 = 0.03;
 const READING_SD: f64 = 0.005;
 /// What is left in a container that is called empty, as a share of its size.
 const DREGS_SD: f64 = 0.02;
+/// Sealed containers of a product that usually stand there.
+const USUALLY_SEALED: f64 = 3.0;
+/// Share by which a count may miss a sealed container.
+const NEARLY_FULL: f64 = 0.06;
+/// A product's openings are told where at least this share of them is written.
+const LEAST_TOLD: f64 = 0.65;
+/// Openings of a product that the shop's habit with other products is worth.
+const OTHERS_WORTH: f64 = 2.0;
 /// What is not known of an opened container that was thrown away, as a share of its size.
 const THROWN_SD: f64 = 0.3;
 
@@ -68,6 +79,8 @@ struct Level {
     /// Whether it is a true level, and not merely one that differences can be taken of.
     absolute: bool,
     opening: bool,
+    /// Whether nothing was open before, so that no job is cut by it.
+    fresh: bool,
 }
 
 /// Each product's observations: measured pours, then spans, each in the order of time.
@@ -83,19 +96,20 @@ pub(crate) fn observations(
     let spans_gap = |o: &Observation| {
         gaps.iter().any(|gap| day_of(o.from) < gap.to && day_of(o.to) >= gap.from)
     };
+    let told = tells_openings(index, &events);
     let mut all = Vec::with_capacity(uses.len());
     for (product, (uses, events)) in uses.iter().zip(events).enumerate() {
         let mut own = measured(uses);
-        let shelf = Shelf::new(index.products[product].size, tells_openings(&events));
-        let spans = shelf.spans(&events);
+        let shelf = Shelf::new(index.products[product].size, told[product]);
+        let spans = shelf.spans(&events, snapshot.moment);
         let mut level_before = None;
         for span in spans {
             let seen = of_span(&span, uses).filter(|o| !spans_gap(o));
             let Some(mut seen) = seen else { continue };
-            if level_before == Some(span.from.at) {
+            if level_before == Some(span.from.at) && !seen.at_most {
                 seen.shared_variance = span.from.variance;
             }
-            level_before = Some(span.to.at);
+            level_before = Some(span.to.at).filter(|_| !seen.at_most);
             own.push(seen);
         }
         all.push(own);
@@ -114,6 +128,7 @@ fn measured(uses: &[JobUse]) -> Vec<Observation> {
         parts: one.units.iter().map(whole).collect(),
         measured: true,
         shared_variance: 0.0,
+        at_most: false,
     })
     .collect()
 }
@@ -125,14 +140,16 @@ struct Span {
     to: Level,
     went: f64,
     variance: f64,
+    at_most: bool,
 }
 
 fn of_span(span: &Span, uses: &[JobUse]) -> Option<Observation> {
     let start = uses.partition_point(|one| one.until < span.from.at);
     let mut parts = Vec::new();
     for one in uses[start..].iter().filter(|one| one.measured.is_none()) {
-        let cut_by =
-            |level: &Level| level.opening && one.began <= level.at && level.at <= one.until;
+        let cut_by = |level: &Level| {
+            level.opening && !level.fresh && one.began <= level.at && level.at <= one.until
+        };
         let half = cut_by(&span.from) || cut_by(&span.to);
         let inside = span.from.at < one.at && one.at <= span.to.at;
         if half || inside {
@@ -154,21 +171,40 @@ fn of_span(span: &Span, uses: &[JobUse]) -> Option<Observation> {
         parts,
         measured: false,
         shared_variance: 0.0,
+        at_most: span.at_most,
     })
 }
 
-/// Whether the shop writes down most of the openings of a product, so that the sealed containers
-/// are known between counts.
-fn tells_openings(events: &[(DateTime<Utc>, Event)]) -> bool {
-    let (mut came, mut opened) = (0.0, 0.0);
+/// Of each product whether the shop writes down when a container is opened, so that none was opened
+/// where nothing is written: the openings that are written beside the containers that came and are
+/// no longer there sealed. A product with few leans on the shop's habit with the others.
+fn tells_openings(index: &Index, events: &[Events]) -> Vec<bool> {
+    let seen: Vec<(f64, f64)> = events
+        .iter()
+        .zip(&index.products)
+        .map(|(events, product)| written_and_due(product.size, events))
+        .collect();
+    let (written, due) = seen.iter().fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
+    let usual = (written / f64::max(due, 1.0)).min(1.0);
+    let tells = |(written, due): &(f64, f64)| {
+        *written > 0.0 && (written + OTHERS_WORTH * usual) / (due + OTHERS_WORTH) >= LEAST_TOLD
+    };
+    seen.iter().map(tells).collect()
+}
+
+/// Openings that are written, and how many there must have been.
+fn written_and_due(size: f64, events: &[(DateTime<Utc>, Event)]) -> (f64, f64) {
+    let (mut came, mut opened, mut last_seen) = (0.0, 0.0, None);
     for (_, event) in events {
         match event {
             Event::In { containers, .. } => came += containers,
             Event::Opened { .. } => opened += 1.0,
-            _ => {}
+            Event::Counted { quantity, .. } => last_seen = Some(quantity / size),
+            Event::Out { sealed, .. } => came -= sealed,
         }
     }
-    opened > 0.0 && opened >= 0.4 * came
+    let there: f64 = last_seen.unwrap_or(USUALLY_SEALED);
+    (opened, (came - there.max(USUALLY_SEALED)).max(0.0))
 }
 
 /// What is known of one product's shelf as its events go by.
@@ -178,6 +214,8 @@ struct Shelf {
     /// Sealed containers; only differences mean something until `absolute`.
     sealed: f64,
     absolute: bool,
+    /// Whether it is known that nothing is open.
+    none_open: bool,
     level: Option<Level>,
     came: f64,
     went: f64,
@@ -191,6 +229,7 @@ impl Shelf {
             tells_openings,
             sealed: 0.0,
             absolute: false,
+            none_open: false,
             level: None,
             came: 0.0,
             went: 0.0,
@@ -198,7 +237,7 @@ impl Shelf {
         }
     }
 
-    fn spans(mut self, events: &[(DateTime<Utc>, Event)]) -> Vec<Span> {
+    fn spans(mut self, events: &[(DateTime<Utc>, Event)], now: DateTime<Utc>) -> Vec<Span> {
         let mut spans = Vec::new();
         for (at, event) in events {
             match *event {
@@ -211,6 +250,8 @@ impl Shelf {
                     self.variance += variance;
                     self.sealed -= sealed;
                     if last_open && self.tells_openings {
+                        self.went -= quantity;
+                        self.not_empty_yet(*at, &mut spans);
                         self.start_over(*at);
                     }
                 }
@@ -220,14 +261,35 @@ impl Shelf {
                 }
             }
         }
+        if self.tells_openings {
+            self.not_empty_yet(now, &mut spans);
+        }
         spans
+    }
+
+    /// The open container is not empty: no more than what it held has gone since it was opened.
+    fn not_empty_yet(&self, at: DateTime<Utc>, spans: &mut Vec<Span>) {
+        let Some(from) = self.level.filter(|from| from.opening) else { return };
+        let quantity = self.sealed * self.size;
+        let to = Level {
+            at,
+            quantity,
+            variance: 0.0,
+            absolute: from.absolute,
+            opening: false,
+            fresh: false,
+        };
+        let went = from.quantity + self.came - self.went - quantity;
+        let variance = from.variance + self.variance;
+        spans.push(Span { from, to, went, variance, at_most: true });
     }
 
     /// What went with the last open container is not known: only what is sealed is there now.
     fn start_over(&mut self, at: DateTime<Utc>) {
         let quantity = self.sealed * self.size;
         let (absolute, opening) = (self.absolute, false);
-        self.stand_at(Level { at, quantity, variance: 0.0, absolute, opening });
+        self.stand_at(Level { at, quantity, variance: 0.0, absolute, opening, fresh: false });
+        self.none_open = true;
     }
 
     fn opened(&mut self, at: DateTime<Utc>, last_empty: bool, spans: &mut Vec<Span>) {
@@ -236,16 +298,20 @@ impl Shelf {
             self.came += self.size * (1.0 - self.sealed);
             self.sealed = 1.0;
         }
-        if last_empty {
+        if last_empty && self.tells_openings {
+            // Where nothing was open its first job begins with it; else a job began with the last.
+            let fresh = self.none_open;
             let level = Level {
                 at,
                 quantity: self.sealed * self.size,
-                variance: (DREGS_SD * self.size).powi(2),
+                variance: if fresh { 0.0 } else { (DREGS_SD * self.size).powi(2) },
                 absolute: self.absolute,
                 opening: true,
+                fresh,
             };
-            self.reach(level, spans);
+            if fresh { self.stand_at(level) } else { self.reach(level, spans) }
         }
+        self.none_open = false;
         self.sealed -= 1.0;
     }
 
@@ -263,15 +329,18 @@ impl Shelf {
             variance: sd * sd + (READING_SD * self.size).powi(2),
             absolute: true,
             opening: false,
+            fresh: false,
         };
         self.reach(level, spans);
         let in_open = quantity - self.sealed * self.size;
         let fits = (-0.1 * self.size..=1.1 * self.size).contains(&in_open);
         self.sealed = match sealed {
             Some(sealed) => sealed,
-            None if self.absolute && fits => self.sealed,
-            None => (quantity / self.size).floor(),
+            None if fits && self.tells_openings => self.sealed,
+            None => (quantity / self.size + NEARLY_FULL).floor(),
         };
+        let in_open = if sealed.is_some() { quantity } else { quantity - self.sealed * self.size };
+        self.none_open = in_open <= NEARLY_FULL * self.size;
         self.absolute = true;
     }
 
@@ -279,7 +348,7 @@ impl Shelf {
         if let Some(from) = self.level.filter(|from| from.absolute == level.absolute) {
             let went = from.quantity + self.came - self.went - level.quantity;
             let variance = from.variance + self.variance + level.variance;
-            spans.push(Span { from, to: level, went, variance });
+            spans.push(Span { from, to: level, went, variance, at_most: false });
         }
         self.stand_at(level);
     }

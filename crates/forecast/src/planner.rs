@@ -11,6 +11,7 @@ use crate::lead_time::LeadTime;
 use crate::observations::{Observation, observations};
 use crate::plan::{Plan, UsageRow};
 use crate::stock::Stock;
+use crate::told::Told;
 use crate::usage::UsageModel;
 use crate::warnings::Grounds;
 
@@ -39,11 +40,7 @@ struct Lessons {
 
 impl Lessons {
     fn of(snapshot: &Snapshot) -> Self {
-        let mut index = Index::of(&snapshot.facts);
-        let measured = measured_pours(snapshot, &index);
-        add_unlisted_pairs(snapshot, &mut index, &measured);
-        let uses = job_uses(snapshot, &index, &measured);
-        let gaps = gaps(snapshot);
+        let (index, uses, gaps) = Self::history(snapshot);
         // What a thrown-away container held is as the books have it: first by the sheet.
         let nothing = vec![Vec::new(); index.products.len()];
         let mut usage = UsageModel::learn(&index, &uses, &nothing, snapshot.moment);
@@ -54,6 +51,22 @@ impl Lessons {
             usage = UsageModel::learn(&index, &uses, &seen, snapshot.moment);
         }
         Self { index, uses, gaps, observations: seen, usage }
+    }
+
+    fn told(snapshot: &Snapshot, told: &[Told]) -> Self {
+        let (index, uses, gaps) = Self::history(snapshot);
+        let usage = UsageModel::told(&index, told);
+        let books = snapshot.ledger(&usage.expected_pours(snapshot, &index));
+        let seen = observations(snapshot, &index, &uses, &gaps, &books);
+        Self { index, uses, gaps, observations: seen, usage }
+    }
+
+    fn history(snapshot: &Snapshot) -> (Index, Vec<Vec<JobUse>>, Vec<Gap>) {
+        let mut index = Index::of(&snapshot.facts);
+        let measured = measured_pours(snapshot, &index);
+        add_unlisted_pairs(snapshot, &mut index, &measured);
+        let uses = job_uses(snapshot, &index, &measured);
+        (index, uses, gaps(snapshot))
     }
 }
 
@@ -107,7 +120,17 @@ impl Usage {
 /// number of cores.
 #[must_use]
 pub fn plan(snapshot: &Snapshot, settings: &PlanSettings, seed: u64) -> Plan {
-    let lessons = Lessons::of(snapshot);
+    advised(snapshot, &Lessons::of(snapshot), settings, seed)
+}
+
+/// The same of a shop that is told what its jobs take, and has nothing to learn of it: what the
+/// plans of shops that have to learn are held against.
+#[must_use]
+pub fn plan_told(snapshot: &Snapshot, settings: &PlanSettings, seed: u64, told: &[Told]) -> Plan {
+    advised(snapshot, &Lessons::told(snapshot, told), settings, seed)
+}
+
+fn advised(snapshot: &Snapshot, lessons: &Lessons, settings: &PlanSettings, seed: u64) -> Plan {
     let (index, usage) = (&lessons.index, &lessons.usage);
     let ledger = snapshot.ledger(&usage.expected_pours(snapshot, index));
     let arrivals = Arrivals::learn(snapshot, index, &lessons.gaps, seed);

@@ -66,11 +66,17 @@ impl ProductShelf {
         }
     }
 
-    /// What comes in one future, in the order of time.
-    pub fn arrivals(&self, leads: &[LeadTime], seed: u64, future: usize) -> Vec<Arrival> {
+    /// What comes in one future, in the order of time; of today so much is still to come.
+    pub fn arrivals(
+        &self,
+        leads: &[LeadTime],
+        seed: u64,
+        future: usize,
+        today_left: f64,
+    ) -> Vec<Arrival> {
         let arrive = |coming: &Coming| {
             let lead = &leads[coming.supplier];
-            let day = lead.draw_rest(seed, future, &coming.order, coming.age_days);
+            let day = lead.draw_rest(seed, future, &coming.order, coming.age_days, today_left);
             self.arrival(day, coming.count, coming.size)
         };
         let mut arrivals: Vec<Arrival> = self.coming.iter().map(arrive).collect();

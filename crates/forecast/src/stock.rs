@@ -4,7 +4,7 @@ use capful_domain::{Ledger, Ratio};
 use rayon::prelude::*;
 
 use crate::doubt::Doubt;
-use crate::futures::{Futures, Known, draw_effects};
+use crate::futures::{Futures, Known, draw_effects, today_left};
 use crate::index::{Index, float};
 use crate::inventory::{ProtectionDemand, Service};
 use crate::lead_time::LeadTime;
@@ -82,9 +82,12 @@ impl<'l> Stock<'l> {
             .map(|p| doubts[*p].draw(known, *p, &effects[*p], shelves[*p].on_hand))
             .collect();
         let futures = Futures::draw(known, &effects, count, days);
+        let today_left = today_left(snapshot);
         let coming: Vec<Vec<Vec<Arrival>>> = shelves
             .iter()
-            .map(|shelf| (0..count).map(|f| shelf.arrivals(&leads, known.seed, f)).collect())
+            .map(|shelf| {
+                (0..count).map(|f| shelf.arrivals(&leads, known.seed, f, today_left)).collect()
+            })
             .collect();
         let spare = spare(index, &shelves, &futures, &coming);
         let mut stock = Self {

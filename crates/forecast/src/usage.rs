@@ -14,10 +14,11 @@ use rayon::prelude::*;
 use crate::fitter::{Family, Fit, FitSettings, Prior, Sums, Term, fit};
 use crate::history::JobUse;
 use crate::index::{Index, UnitOfWork, exact};
+use crate::lasting_change::{CHANGE_SD, Chances};
 use crate::observations::{Observation, Part};
 
 /// Effects that a product has beside its pairs: common bias, size exponent, condition exponent.
-const SHARED: usize = 3;
+pub(crate) const SHARED: usize = 3;
 /// Prior sd of a product's common bias (a prototype on independent shops found about this), where
 /// the owner is not surer than that.
 const COMMON_SD: f64 = 0.25;
@@ -37,7 +38,14 @@ const DISPERSION_WORTH: f64 = 8.0;
 /// Standardised residual past which an observation's influence is bounded.
 const BOUND: f64 = 3.0;
 /// Days after which an observation counts half.
-const HALF_LIFE_DAYS: f64 = 300.0;
+const HALF_LIFE_DAYS: f64 = 900.0;
+
+const SETTINGS: FitSettings = FitSettings {
+    family: Family::Gamma,
+    dispersion: DISPERSION,
+    dispersion_worth: DISPERSION_WORTH,
+    bound: BOUND,
+};
 
 /// What is known of one product's usage.
 #[derive(Debug, Clone)]
@@ -65,12 +73,19 @@ pub(crate) struct Share {
     effect: Option<usize>,
 }
 
+impl Share {
+    /// One that is certain.
+    pub const fn known(said: f64) -> Self {
+        Self { said, log_sd: 0.0, effect: None }
+    }
+}
+
 /// What is known of usage, by product.
 #[derive(Debug, Clone)]
 pub(crate) struct UsageModel {
     pub products: Vec<ProductUsage>,
     /// Place of each pair among its product's pairs.
-    local: Vec<usize>,
+    pub local: Vec<usize>,
 }
 
 impl UsageModel {
@@ -81,21 +96,23 @@ impl UsageModel {
         observations: &[Vec<Observation>],
         now: DateTime<Utc>,
     ) -> Self {
-        let mut local = vec![0; index.pairs.len()];
-        for pairs in &index.pairs_of_product {
-            for (place, pair) in pairs.iter().enumerate() {
-                local[*pair] = place;
-            }
-        }
+        let local = places_in_product(index);
         let places: Vec<usize> = (0..index.products.len()).collect();
         let studies: Vec<Study> = places
             .par_iter()
             .map(|p| Study::new(index, &local, *p, &uses[*p], &observations[*p], now))
             .collect();
-        let alone: Vec<Option<Fit>> =
-            studies.par_iter().map(|study| study.fit([0.0; SHARED])).collect();
-        let pooled = pooled_means(&alone);
-        let products = studies.into_par_iter().map(|study| study.learned(pooled)).collect();
+        let steady: Vec<Option<Fit>> =
+            studies.par_iter().map(|study| study.steady([0.0; SHARED])).collect();
+        let changes: Vec<Chances> = studies
+            .iter()
+            .zip(&steady)
+            .filter_map(|(study, fit)| Some(study.changes(&Chances::before(), fit.as_ref()?)))
+            .collect();
+        let changes = Chances::in_shop(&changes);
+        let pooled = pooled_means(&steady);
+        let learned = studies.into_par_iter().map(|study| study.learned(pooled, &changes));
+        let products = learned.collect();
         Self { products, local }
     }
 
@@ -192,6 +209,17 @@ impl UsageModel {
     }
 }
 
+/// Place of each pair among its product's pairs.
+pub(crate) fn places_in_product(index: &Index) -> Vec<usize> {
+    let mut local = vec![0; index.pairs.len()];
+    for pairs in &index.pairs_of_product {
+        for (place, pair) in pairs.iter().enumerate() {
+            local[*pair] = place;
+        }
+    }
+    local
+}
+
 fn offset(index: &Index, unit: &UnitOfWork) -> f64 {
     index.pairs[unit.pair].centre.ln() + unit.ln_size + unit.ln_condition
 }
@@ -212,8 +240,9 @@ struct Study {
     common_sd: f64,
     pair_sd: Vec<f64>,
     shares: Vec<Share>,
-    /// For each fitted row its place in the list of observations.
+    /// For each fitted row its place in the list of observations, and its age in days.
     places: Vec<usize>,
+    ages: Vec<f64>,
 }
 
 impl Study {
@@ -228,7 +257,7 @@ impl Study {
         let pairs = &index.pairs_of_product[product];
         let shares = shares(index, local, pairs, uses, now);
         let mut sums = Sums::default();
-        let mut places = Vec::new();
+        let (mut places, mut ages) = (Vec::new(), Vec::new());
         for (place, seen) in observations.iter().enumerate() {
             // A single unit that took none speaks of the share, not of how much it takes.
             let single = seen.measured && seen.parts.len() == 1;
@@ -247,7 +276,12 @@ impl Study {
                 }
             }
             let weight = recency(seen.to, now);
-            sums.observe_linked(seen.seen, seen.noise_variance, weight, -seen.shared_variance);
+            ages.push(age_days(seen.from + (seen.to - seen.from) / 2, now));
+            if seen.at_most {
+                sums.observe_at_most(seen.seen, seen.noise_variance, weight);
+            } else {
+                sums.observe_linked(seen.seen, seen.noise_variance, weight, -seen.shared_variance);
+            }
             places.push(place);
         }
         let doubts = pairs.iter().map(|pair| index.pairs[*pair].log_sd);
@@ -255,7 +289,7 @@ impl Study {
         let common_sd = (COMMON_PART * least).min(COMMON_SD);
         let own = |doubt: f64| (doubt.powi(2) - common_sd.powi(2)).sqrt().max(LEAST_PAIR_SD);
         let pair_sd = doubts.map(own).collect();
-        Self { sums, common_sd, pair_sd, shares, places }
+        Self { sums, common_sd, pair_sd, shares, places, ages }
     }
 
     fn prior(&self, pooled: [f64; SHARED]) -> Prior {
@@ -267,22 +301,36 @@ impl Study {
         Prior { mean, sd }
     }
 
-    fn fit(&self, pooled: [f64; SHARED]) -> Option<Fit> {
+    /// Fits as if the product were used alike all along.
+    fn steady(&self, pooled: [f64; SHARED]) -> Option<Fit> {
         if self.sums.is_empty() {
-            return None;
+            None
+        } else {
+            fit(&self.sums, &self.prior(pooled), &SETTINGS).ok()
         }
-        let settings = FitSettings {
-            family: Family::Gamma,
-            dispersion: DISPERSION,
-            dispersion_worth: DISPERSION_WORTH,
-            bound: BOUND,
-        };
-        fit(&self.sums, &self.prior(pooled), &settings).ok()
     }
 
-    fn learned(self, pooled: [f64; SHARED]) -> ProductUsage {
+    fn changes(&self, before: &Chances, steady: &Fit) -> Chances {
+        before.after(steady, &self.ages)
+    }
+
+    /// Fits; where the product may be used otherwise since some day, what is known of it is what it
+    /// takes now.
+    fn fit(&self, pooled: [f64; SHARED], before: &Chances) -> Option<Fit> {
+        let steady = self.steady(pooled)?;
+        let Some(likely) = self.changes(before, &steady).likeliest() else { return Some(steady) };
+        let mut prior = self.prior(pooled);
+        let change = prior.mean.len();
+        prior.mean.push(0.0);
+        prior.sd.push(CHANGE_SD);
+        let sums = self.sums.with_effect(change, |row| self.ages[row] <= likely.age_days);
+        let Ok(changed) = fit(&sums, &prior, &SETTINGS) else { return Some(steady) };
+        Some(mixed(steady, &into_common(changed, change), likely.chance))
+    }
+
+    fn learned(self, pooled: [f64; SHARED], changes: &Chances) -> ProductUsage {
         let prior = self.prior(pooled);
-        let Some(fit) = self.fit(pooled) else { return untaught(prior, self.shares) };
+        let Some(fit) = self.fit(pooled, changes) else { return untaught(prior, self.shares) };
         let odd = fit.residuals.iter().zip(&self.places);
         let odd = odd.filter(|(r, _)| r.abs() > BOUND).map(|(r, place)| (*place, *r)).collect();
         ProductUsage {
@@ -294,6 +342,41 @@ impl Study {
             odd,
         }
     }
+}
+
+/// The mean and covariance of a mixture of two fits, the second with this chance.
+fn mixed(first: Fit, second: &Fit, chance: f64) -> Fit {
+    let moved: Vec<f64> = second.b.iter().zip(&first.b).map(|(s, f)| s - f).collect();
+    let b = first.b.iter().zip(&moved).map(|(b, moved)| b + chance * moved).collect();
+    let covariance = Array2::from_shape_fn(first.covariance.dim(), |(p, q)| {
+        let within = (1.0 - chance) * first.covariance[[p, q]] + chance * second.covariance[[p, q]];
+        within + chance * (1.0 - chance) * moved[p] * moved[q]
+    });
+    let dispersion = (1.0 - chance) * first.dispersion + chance * second.dispersion;
+    let residuals = if chance > 0.5 { second.residuals.clone() } else { first.residuals.clone() };
+    Fit { b, covariance, dispersion, residuals, ..first }
+}
+
+/// Takes the last effect, which is in all that comes, into the common bias.
+fn into_common(fit: Fit, last: usize) -> Fit {
+    let Fit { mut b, covariance, .. } = fit;
+    b[0] += b[last];
+    b.truncate(last);
+    let own = |p: usize, q: usize| covariance[[p, q]];
+    let summed = Array2::from_shape_fn((last, last), |(p, q)| {
+        let mut sum = own(p, q);
+        if p == 0 {
+            sum += own(last, q);
+        }
+        if q == 0 {
+            sum += own(p, last);
+        }
+        if p == 0 && q == 0 {
+            sum += own(last, last);
+        }
+        sum
+    });
+    Fit { b, covariance: summed, ..fit }
 }
 
 fn term(index: &Index, part: &Part, share: f64) -> Term {
@@ -326,8 +409,11 @@ pub(crate) fn lower_factor(covariance: &Array2<f64>) -> Array2<f64> {
 }
 
 fn recency(at: DateTime<Utc>, now: DateTime<Utc>) -> f64 {
-    let days = (now - at).num_hours() as f64 / 24.0;
-    0.5_f64.powf(days.max(0.0) / HALF_LIFE_DAYS)
+    0.5_f64.powf(age_days(at, now) / HALF_LIFE_DAYS)
+}
+
+fn age_days(at: DateTime<Utc>, now: DateTime<Utc>) -> f64 {
+    ((now - at).num_hours() as f64 / 24.0).max(0.0)
 }
 
 /// How often each pair is used at all: the sheet's share (worth a few jobs), moved by what measured
@@ -361,7 +447,7 @@ fn shares(
     let share = |(pair, (used, unused)): (&usize, &(f64, f64))| {
         let said = index.pairs[*pair].share;
         if said >= 1.0 && *unused == 0.0 || said <= 0.0 && *used == 0.0 {
-            return Share { said, log_sd: 0.0, effect: None };
+            return Share::known(said);
         }
         let worth = SHARE_WORTH + used + unused;
         let unlisted = index.pairs[*pair].shown_at.is_some();

@@ -136,7 +136,8 @@ fn studied<'a>(
         let end = supply.next_arrives(*future);
         futures.of(*future).first().is_some_and(|taking| taking.day < end)
     };
-    let wanted = (0..stock.futures.count).filter(takes).count() * 2 >= stock.futures.count;
+    let taken = (0..stock.futures.count).filter(takes).count() as f64;
+    let wanted = taken > (1.0 - limits.service) * stock.futures.count as f64;
     let totals = futures.totals(|future| supply.cycle_arrives(future));
     let candidate = Candidate {
         product,

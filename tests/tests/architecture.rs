@@ -10,7 +10,7 @@ use std::process::Command;
 use serde_json::Value;
 
 /// What a crate does not know, told by what it does not depend on.
-const NEVER: [(&str, &[&str]); 8] = [
+const NEVER: [(&str, &[&str]); 9] = [
     (
         "capful-domain",
         &["serde_json", "tokio", "sqlx", "csv", "toml", "sea-orm", "axum", "clap", "rand"],
@@ -18,6 +18,10 @@ const NEVER: [(&str, &[&str]); 8] = [
     ("capful-forecast", &["csv", "toml", "sea-orm", "sqlx", "axum", "tokio", "clap"]),
     ("capful-folder", &["sea-orm", "sqlx", "axum", "tokio", "clap", "rand"]),
     ("capful-demo", &["csv", "toml", "sea-orm", "sqlx", "axum", "tokio", "clap"]),
+    (
+        "capful-simulation",
+        &["csv", "toml", "sea-orm", "sqlx", "axum", "tokio", "clap", "capful-forecast"],
+    ),
     ("capful-store", &["axum", "clap"]),
     ("capful-migrations", &["axum", "clap", "chrono", "serde_json"]),
     ("capful-api", &["sea-orm", "sqlx", "clap", "linfa", "statrs", "rand"]),
@@ -25,13 +29,14 @@ const NEVER: [(&str, &[&str]); 8] = [
 ];
 
 /// Which of our crates a crate may build on.
-const BUILDS_ON: [(&str, &[&str]); 6] = [
+const BUILDS_ON: [(&str, &[&str]); 7] = [
     ("capful-domain", &[]),
     ("capful-forecast", &["capful-domain"]),
     ("capful-folder", &["capful-domain"]),
     ("capful-store", &["capful-domain", "capful-folder", "capful-migrations"]),
     ("capful-migrations", &[]),
     ("capful-demo", &["capful-domain"]),
+    ("capful-simulation", &["capful-domain"]),
 ];
 
 fn root() -> &'static Path {

@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex};
 use capful_api::{Api, Settings, router};
 use capful_demo::demo_shop;
 use capful_domain::{Facts, Snapshot};
-use capful_store::{Asked, Change, NewToken, Scope, Store};
+use capful_store::{Asked, By, Change, NewToken, Scope, Store};
 use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, Utc};
 use tempfile::TempDir;
 use uuid::Uuid;
@@ -84,7 +84,7 @@ impl Shop {
         let text = format!("token-{}", Uuid::now_v7());
         let label = scope.word();
         let new = NewToken { shop: self.id(), text: &text, scope, label, expires_at: None };
-        self.store.add_token(&new, self.now()).await.unwrap();
+        self.store.add_token(&new, self.now(), By::Nobody).await.unwrap();
         text
     }
 }

@@ -120,6 +120,15 @@ impl Visitor {
         shown.to.split('?').next().unwrap().to_owned()
     }
 
+    /// The bytes that go over the wire for a page, packed as browsers ask for it.
+    pub async fn weighs(&self, path: &str) -> usize {
+        let request = self.client.get(format!("{}{path}", self.base));
+        let request = request.header("cookie", &self.cookie).header("accept", "text/html");
+        let answer = request.header("accept-encoding", "gzip").send().await.unwrap();
+        assert_eq!(answer.headers()["content-encoding"], "gzip", "{path}");
+        answer.bytes().await.unwrap().len()
+    }
+
     /// Sends a form that is taken, and opens the page that it leads to.
     pub async fn does(&self, path: &str, fields: &[(&str, &str)]) -> String {
         let shown = self.sends(path, fields).await;

@@ -108,7 +108,7 @@ pub(crate) fn untold<T: Stored>(value: &Value) -> Result<Option<T>, Unreadable> 
     if value.is_null() {
         return Ok(None);
     }
-    let row = T::Row::deserialize(value);
+    let row = serde_json::from_value::<T::Row>(value.clone());
     let row = row.map_err(|_| Unreadable::new("a row", &value.to_string()))?;
     Ok(Some(T::from_row(&row)?.1))
 }

@@ -31,8 +31,7 @@ async fn the_whole_shelf_is_counted_with_a_scale(stage: Stage) {
         helper.tap("Go through the skipped ones").await;
         helper.sees("Foaming soap").await;
         helper.fill("Sealed containers that you see", "0").await;
-        helper.fill("What the open ones hold together", "3.1").await;
-        helper.choose("Measure", "L").await;
+        helper.fill("What the open ones hold together", "3100").await;
         helper.tap("Write the count down").await;
         helper.sees("3 of 3 products are counted today.").await;
         helper.is_for_everybody().await;

@@ -80,7 +80,7 @@ async fn as_expected(shop: &Shop, person: &Browser) {
 async fn with_more_of_something(shop: &Shop, person: &Browser) {
     shop.pass(TimeDelta::hours(1));
     person.tap(&format!("Finish {}", VEHICLES[1])).await;
-    person.fill("Amount of Wash shampoo, 5 L", "90").await;
+    person.fill("Amount of Wash shampoo concentrate, 5 L", "90").await;
     person.tap("Done with these amounts").await;
     person.sees("is finished, and what it took is deducted.").await;
     let done = job(shop, VEHICLES[1]).await;

@@ -120,11 +120,11 @@ impl Browser {
         self.ask("return focused();", vec![]).await.as_str().unwrap_or_default().to_owned()
     }
 
-    /// The name of the first thing to press that begins with these words.
-    pub async fn first_named(&self, start: &str) -> String {
-        let run = "return there(PRESSED).map(named).find((one) => one.startsWith(arguments[0]));";
-        let what = format!("nothing to press begins with “{start}”");
-        let attempt = async || match self.try_ask(run, vec![json!(start)]).await?.as_str() {
+    /// The whole name of the first thing to press in whose name these words stand.
+    pub async fn first_named(&self, words: &str) -> String {
+        let run = "return there(PRESSED).map(named).find((one) => one.includes(arguments[0]));";
+        let what = format!("nothing to press is called “{words}”");
+        let attempt = async || match self.try_ask(run, vec![json!(words)]).await?.as_str() {
             Some(name) => Ok(name.to_owned()),
             None => Err(NotThere("there is none".to_owned())),
         };

@@ -184,7 +184,9 @@ function unseen(element) {
     return ring || style.boxShadow !== 'none';
   };
   const own = [element, ...(element.labels ?? [])];
-  if (!own.some(drawn)) return 'nothing is drawn around it';
+  // Within a field for a day the browser draws a ring of its own around the part that it is at.
+  const isPart = element.matches('input[type=date]:not(:focus-visible)');
+  if (!isPart && !own.some(drawn)) return 'nothing is drawn around it';
   const box = handle(element).getBoundingClientRect();
   const parts = [[0.5, 0.5], [0.1, 0.2], [0.9, 0.2], [0.1, 0.8], [0.9, 0.8]];
   const open = parts.some(([right, down]) => {

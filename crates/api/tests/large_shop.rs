@@ -170,6 +170,9 @@ async fn looked_through(products: usize, jobs: usize) -> Vec<Seen> {
     for path in PAGES.into_iter().chain([booked.as_str(), finish.as_str()]) {
         seen.push(look(&shop, &owner, path).await);
     }
+    // A list that is long is gone through from stretch to stretch.
+    let list = owner.sees("/going-off").await;
+    assert_eq!(list.contains("/going-off?from=50"), products > 50);
     seen
 }
 

@@ -29,6 +29,9 @@ waiting-let-go = Let go of: { $name }
 waiting-sent-one = What was kept on this phone is sent.
 waiting-sent-all = All { $count } that were kept on this phone are sent.
 
+stretch-pages = Pages of the list
+stretch-before = Before these
+stretch-next = After these
 product = Product
 amount = Amount
 measure = Measure

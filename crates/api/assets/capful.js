@@ -1,7 +1,11 @@
 // What makes the pages better where there is a script: steppers, and forms that wait for signal.
 // Without it, everything works but that.
+// What it says stands in the page, in data attributes of the body and of what waits.
 "use strict";
 (() => {
+  const filled = (text, values) =>
+    Object.entries(values).reduce((all, [name, value]) => all.replace(`{${name}}`, value), text);
+  const texts = document.body.dataset;
   // Steppers: a field with data-step gets a button on either side.
   const places = (text) => (text.split(".")[1] || "").length;
   const step = (input, by) => {
@@ -26,8 +30,8 @@
     const name = (label?.textContent || "").trim();
     const row = document.createElement("span");
     row.className = "steps";
-    const less = button("−", `${name}: less`, input, -1);
-    const more = button("+", `${name}: more`, input, 1);
+    const less = button("−", filled(texts.less, { name }), input, -1);
+    const more = button("+", filled(texts.more, { name }), input, 1);
     if (label?.contains(input)) {
       // A label speaks for the first thing in it that can be pressed: the field stands beside it.
       const box = document.createElement("div");
@@ -77,20 +81,32 @@
     ]);
     return forms.map((form, at) => ({ ...form, id: keys[at] }));
   };
-  const say = (text, link) => {
+  const say = (text) => {
     waiting.hidden = !text;
     waiting.textContent = text;
-    if (text && link) {
-      const made = document.createElement("a");
-      made.href = link;
-      made.textContent = " Open";
-      waiting.append(made);
-    }
   };
+  // What is refused holds those behind it up, until somebody has looked and lets it go.
+  const letGo = (form) => {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.className = "quiet";
+    made.textContent = filled(waiting.dataset.letGo, { name: form.name });
+    made.addEventListener("click", async () => {
+      await kept("readwrite", (store) => store.delete(form.id));
+      await send();
+    });
+    waiting.append(made);
+  };
+  let next = 0;
   const tell = async () => {
     const forms = await all();
     const names = forms.map((form) => form.wrong ? `${form.name} (${form.wrong})` : form.name);
-    say(forms.length ? `Kept on this phone until there is signal: ${names.join(", ")}.` : "");
+    say(forms.length ? filled(waiting.dataset.kept, { names: names.join(", ") }) : "");
+    const [first] = forms;
+    if (first?.wrong) letGo(first);
+    // A phone need not notice that there is signal again.
+    clearTimeout(next);
+    if (first && !first.wrong) next = setTimeout(send, 10000);
   };
   let sending = false;
   const send = async () => {
@@ -101,17 +117,18 @@
       for (const form of await all()) {
         const who = await fetch("/session", { headers: { accept: "application/json" } });
         if (!who.ok || who.redirected) break;
+        const { csrf, now } = await who.json();
         const fields = new URLSearchParams(form.body);
         if (fields.has("at") && !fields.get("at")) {
           // When it was, by the clock of the shop: a phone's own may be wrong. Told once, so that
           // a second sending says the same.
-          const ahead = Date.now() - Date.parse(who.headers.get("date") || new Date());
+          const ahead = Date.now() - Date.parse(now);
           fields.set("at", new Date(Math.min(form.kept_at, Date.now()) - ahead).toISOString());
           form.body = fields.toString();
           const { id, ...rest } = form;
           await kept("readwrite", (store) => store.put(rest, id));
         }
-        fields.set("csrf", (await who.json()).csrf);
+        fields.set("csrf", csrf);
         const headers = { accept: "application/json" };
         const answer = await fetch(form.path, { method: "POST", body: fields, headers });
         if (answer.ok) {
@@ -122,7 +139,8 @@
         if (answer.status >= 500 || answer.status === 401 || answer.status === 409) break;
         // What is refused is not lost: it stays, with what is wrong, until somebody looks.
         const problem = await answer.json().catch(() => ({}));
-        form.wrong = problem.detail || `not taken: ${answer.status}`;
+        const { status } = answer;
+        form.wrong = problem.detail || filled(waiting.dataset.refused, { status });
         const { id, ...rest } = form;
         await kept("readwrite", (store) => store.put(rest, id));
         break;
@@ -134,8 +152,8 @@
     }
     await tell();
     if (sent && !(await all()).length) {
-      const one = "What was kept on this phone is sent.";
-      say(sent === 1 ? one : `All ${sent} that were kept on this phone are sent.`);
+      const { sentOne, sentAll } = waiting.dataset;
+      say(sent === 1 ? sentOne : filled(sentAll, { count: sent }));
     }
   };
   const keep = async (form) => {

@@ -31,6 +31,10 @@ impl Metrics {
             metrics::describe_histogram!("capful_request_seconds", "How long answers took.");
             metrics::describe_counter!("capful_plans_total", "Plans given: made, or made before.");
             metrics::describe_histogram!("capful_plan_seconds", "How long plans took to make.");
+            metrics::describe_counter!(
+                "capful_database_statements_total",
+                "Statements that the database was asked."
+            );
             metrics::describe_gauge!("capful_database_connections", "Connections, by their state.");
         });
     }
@@ -78,6 +82,13 @@ impl Metrics {
         with_local_recorder(&*self.recorder, || {
             gauge!("capful_database_connections", "state" => "idle").set(f64::from(now.idle));
             gauge!("capful_database_connections", "state" => "busy").set(f64::from(busy));
+        });
+    }
+
+    /// Statements that the database was asked so far.
+    pub(crate) fn statements(&self, so_far: u64) {
+        with_local_recorder(&*self.recorder, || {
+            counter!("capful_database_statements_total").absolute(so_far);
         });
     }
 

@@ -101,6 +101,9 @@ impl<T> Page<T> {
 /// Rows that are read from the store at a time.
 pub(crate) const BLOCK: u64 = 500;
 
+/// More rows than there are: one question reads them all, however many.
+const WHOLE: u64 = i64::MAX.unsigned_abs();
+
 /// A page of a table's rows, in the order they were made; `keep` maps each row to its place in the
 /// answer, or passes it over.
 ///
@@ -143,16 +146,7 @@ pub(crate) async fn whole<T: Stored>(
     api: &Api,
     caller: &Caller,
 ) -> Result<Vec<Listed<T>>, Problem> {
-    let mut all = Vec::new();
-    loop {
-        let after = all.last().map(|last: &Listed<T>| last.place.id);
-        let rows = api.store.page::<T>(caller.shop, after, BLOCK).await?;
-        let is_end = rows.is_empty();
-        all.extend(rows);
-        if is_end {
-            return Ok(all);
-        }
-    }
+    Ok(api.store.page::<T>(caller.shop, None, WHOLE).await?)
 }
 
 /// A page of those rows of a list at hand that are wanted, by what its rows are known by. Where the

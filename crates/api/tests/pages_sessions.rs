@@ -4,7 +4,7 @@
 
 mod common;
 
-use capful_store::{NewPerson, Role};
+use capful_store::{By, NewPerson, Role};
 use chrono::TimeDelta;
 use common::TestShop;
 use reqwest::redirect::Policy;
@@ -61,7 +61,7 @@ async fn shop_with(sign_in: &str, role: Role) -> TestShop {
     let shop = TestShop::open().await;
     let password_hash = &capful_api::password_hash("password", PASSWORD).await.unwrap();
     let new = NewPerson { shop: shop.shop, sign_in, name: sign_in, role, password_hash };
-    shop.store.add_person(&new, common::monday()).await.unwrap();
+    shop.store.add_person(&new, common::monday(), By::Nobody).await.unwrap();
     shop
 }
 

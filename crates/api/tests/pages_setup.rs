@@ -68,7 +68,7 @@ async fn an_empty_shop_starts_with_a_set() {
     let sheet = shop.store.page::<SheetRow>(shop.shop, None, 99).await.unwrap();
     assert_eq!(sheet.len(), 2);
     let deeds = shop.store.deeds(shop.shop, None, 9).await.unwrap();
-    assert_eq!(deeds.len(), 2, "the shop, and one change");
+    assert_eq!(deeds.len(), 3, "the shop, its owner, and one change");
     assert!(owner.sees("/setup/start").await.contains("is there already"));
 }
 

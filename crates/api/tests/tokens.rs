@@ -4,7 +4,7 @@
 
 mod common;
 
-use capful_store::Scope;
+use capful_store::{By, Scope};
 use chrono::TimeDelta;
 use common::{TestShop, problem};
 use reqwest::{Method, StatusCode};
@@ -86,7 +86,7 @@ async fn a_token_that_is_made_up_ended_or_revoked_is_none() {
     let helper = shop.helper().await;
     let token = shop.store.tokens(shop.shop).await.unwrap().pop().unwrap();
     assert_eq!(helper.get("/api/v1/shop").await.status(), StatusCode::OK);
-    shop.store.revoke_token(shop.shop, token.id, common::monday()).await.unwrap();
+    shop.store.revoke_token(shop.shop, token.id, common::monday(), By::Nobody).await.unwrap();
     problem(helper.get("/api/v1/shop").await, 401, "no-token").await;
 }
 

@@ -3,7 +3,7 @@
 use std::future::Future;
 
 use capful_domain::{Facts, Shop, Snapshot};
-use capful_store::{Asked, Change, NewPerson, Outcome, Role, Store};
+use capful_store::{Asked, By, Change, NewPerson, Outcome, Role, Store};
 use chrono::{DateTime, Utc};
 use reqwest::Url;
 use uuid::Uuid;
@@ -47,7 +47,9 @@ pub(crate) async fn add_owner(
     let hashed = capful_api::password_hash("password", password).await;
     let password_hash = &hashed.map_err(|wrong| Failure::Refused(wrong.detail))?;
     let (name, role) = ("Owner", Role::Owner);
-    store.add_person(&NewPerson { shop, sign_in, name, role, password_hash }, now).await?;
+    store
+        .add_person(&NewPerson { shop, sign_in, name, role, password_hash }, now, By::Nobody)
+        .await?;
     Ok(())
 }
 

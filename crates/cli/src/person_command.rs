@@ -2,7 +2,7 @@
 
 use std::io::{BufRead, IsTerminal, stdin};
 
-use capful_store::{NewPerson, Person, Role, Store, StoreError};
+use capful_store::{By, NewPerson, Person, Role, Store, StoreError};
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 use uuid::Uuid;
@@ -32,7 +32,7 @@ fn add(args: &PersonAddArgs, now: DateTime<Utc>) -> Result<Answer, Failure> {
         let (store, shop) = shop_of(&args.place).await?;
         let password_hash = &asked_hash(sign_in).await?;
         let new = NewPerson { shop, sign_in, name, role, password_hash };
-        Ok(store.add_person(&new, now).await?)
+        Ok(store.add_person(&new, now, By::Nobody).await?)
     })?;
     Ok(Answer::yes(format!("{name} signs in as {sign_in}, and is {}.\n", says(role)), Vec::new()))
 }
@@ -113,7 +113,7 @@ fn set_password(args: &PersonPasswordArgs, now: DateTime<Utc>) -> Result<Answer,
         let none = || StoreError::NotFound { what: "person", id: sign_in.clone() };
         let found = store.signing_in(sign_in).await?.ok_or_else(none)?;
         let hash = asked_hash(sign_in).await?;
-        Ok(store.set_password(shop, found.person.id, &hash, now).await?)
+        Ok(store.set_password(shop, found.person.id, &hash, now, By::Nobody).await?)
     })?;
     let text = format!("{sign_in} has another password, and is signed out everywhere.\n");
     Ok(Answer::yes(text, Vec::new()))

@@ -1,6 +1,6 @@
 //! `capful token`: who may ask a service, and for what.
 
-use capful_store::{NewToken, Scope, Store, StoreError, Token};
+use capful_store::{By, NewToken, Scope, Store, StoreError, Token};
 use chrono::{DateTime, Days, Utc};
 use serde::Serialize;
 use uuid::Uuid;
@@ -57,7 +57,7 @@ pub(crate) async fn make(
 ) -> Result<(String, Token), Failure> {
     let text = secret()?;
     let new = NewToken { shop, text: &text, scope, label, expires_at };
-    let token = store.add_token(&new, now).await?;
+    let token = store.add_token(&new, now, By::Nobody).await?;
     Ok((text, token))
 }
 
@@ -113,7 +113,7 @@ fn revoke(args: &TokenRevokeArgs, now: DateTime<Utc>) -> Result<Answer, Failure>
     let id = Uuid::parse_str(&args.id).map_err(|_| none())?;
     database::wait(async {
         let (store, shop) = shop_of(&args.place).await?;
-        Ok(store.revoke_token(shop, id, now).await?)
+        Ok(store.revoke_token(shop, id, now, By::Nobody).await?)
     })?;
     Ok(Answer::yes(format!("Token {id} is good for nothing now.\n"), Vec::new()))
 }

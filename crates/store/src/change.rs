@@ -67,6 +67,13 @@ pub enum Change {
     Count(Count),
     /// What came in, one row a lot, all or none of them. In parts, where an order is named.
     Receive(Vec<Receipt>),
+    /// The same of one order, and nothing more of it will come.
+    ReceiveLast {
+        /// What came in, at least one row; each names the order.
+        receipts: Vec<Receipt>,
+        /// Which.
+        order: Id,
+    },
 
     /// An order with its lines.
     PlaceOrder(Order, Vec<OrderLine>),
@@ -179,6 +186,9 @@ pub struct Outcome {
 /// What an edit wrote over, and what stands there since.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Edited {
+    /// The kind of row.
+    pub row: &'static str,
+    /// Nothing where the row is new.
     pub before: serde_json::Value,
     pub after: serde_json::Value,
 }

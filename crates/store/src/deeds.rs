@@ -5,13 +5,16 @@ use std::collections::BTreeSet;
 use capful_domain::Id;
 use chrono::{DateTime, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait};
-use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::{
+    DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QuerySelect,
+};
 use serde_json::{Map, Value, json};
 use uuid::Uuid;
 
 use crate::asked::By;
 use crate::change::{Change, EventKind, Outcome};
 use crate::error::{Failure, StoreError};
+use crate::moments;
 use crate::rows::{DeedModel, Deeds};
 use crate::sql;
 use crate::store::{Store, Work, failed};
@@ -46,11 +49,18 @@ pub enum DeedWhat {
     /// The settings.
     Shop,
     Imported,
+    PersonAdded,
+    /// What somebody is called or may do.
+    PersonChanged,
+    PasswordSet,
+    PersonEnded,
+    TokenMade,
+    TokenRevoked,
 }
 
 impl DeedWhat {
     /// Everything that is done.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 28] = [
         Self::JobBooked,
         Self::JobChanged,
         Self::JobStarted,
@@ -73,6 +83,12 @@ impl DeedWhat {
         Self::UsageSheet,
         Self::Shop,
         Self::Imported,
+        Self::PersonAdded,
+        Self::PersonChanged,
+        Self::PasswordSet,
+        Self::PersonEnded,
+        Self::TokenMade,
+        Self::TokenRevoked,
     ];
 
     /// Its word.
@@ -101,6 +117,12 @@ impl DeedWhat {
             Self::UsageSheet => "usage-sheet",
             Self::Shop => "shop",
             Self::Imported => "imported",
+            Self::PersonAdded => "person-added",
+            Self::PersonChanged => "person-changed",
+            Self::PasswordSet => "password-set",
+            Self::PersonEnded => "person-ended",
+            Self::TokenMade => "token-made",
+            Self::TokenRevoked => "token-revoked",
         }
     }
 
@@ -110,19 +132,61 @@ impl DeedWhat {
         Self::ALL.into_iter().find(|what| what.word() == word)
     }
 
+    /// Whether it sets the shop up, people and tokens included: who may not do that may not undo
+    /// it either.
+    #[must_use]
+    pub const fn sets_up(self) -> bool {
+        self.is_kept_with_rows()
+            || matches!(
+                self,
+                Self::PersonAdded
+                    | Self::PersonChanged
+                    | Self::PasswordSet
+                    | Self::PersonEnded
+                    | Self::TokenMade
+                    | Self::TokenRevoked
+            )
+    }
+
+    /// Whether it can be undone only where what stood before is kept with it.
+    const fn is_kept_with_rows(self) -> bool {
+        matches!(
+            self,
+            Self::Product
+                | Self::Supplier
+                | Self::Offer
+                | Self::JobType
+                | Self::UsageSheet
+                | Self::Shop
+                | Self::Imported
+        )
+    }
+
     /// What is to be done instead, where it cannot be undone.
-    pub(crate) const fn instead(self) -> Option<&'static str> {
+    const fn instead(self) -> Option<&'static str> {
         match self {
             Self::Reversed => Some("a reversal stays: write the row down anew"),
             Self::Undone => Some("what was undone stays so: do it anew"),
-            Self::Imported => Some("an import stays: reverse those of its rows that are wrong"),
-            Self::Product
-            | Self::Supplier
-            | Self::Offer
-            | Self::JobType
-            | Self::UsageSheet
-            | Self::Shop => Some("what is set up stays: set it up as it is to be"),
+            Self::PersonAdded => Some("who was added stays: end them"),
+            Self::PersonChanged => Some("what was changed of a person stays: change it back"),
+            Self::PasswordSet => Some("a password stays: set another one"),
+            Self::PersonEnded => Some("who was ended stays so: add them anew"),
+            Self::TokenMade => Some("a token stays: revoke it"),
+            Self::TokenRevoked => Some("what was revoked stays so: make another token"),
             _ => None,
+        }
+    }
+
+    /// The same of one that was done: what is set up is undone where what stood there before is
+    /// kept, and a shop is not undone.
+    pub(crate) fn instead_of(self, written: &Value) -> Option<&'static str> {
+        let is_new_shop = self == Self::Shop && written.get("before").is_none_or(Value::is_null);
+        let is_kept = written.get("row").is_some() && !is_new_shop;
+        match self {
+            _ if !self.is_kept_with_rows() => self.instead(),
+            _ if is_kept => None,
+            Self::Imported => Some("an import stays: reverse those of its rows that are wrong"),
+            _ => Some("what is set up stays: set it up as it is to be"),
         }
     }
 
@@ -144,7 +208,7 @@ impl DeedWhat {
             Change::Mix(_) => Self::Mixed,
             Change::Discard(_) => Self::Discarded,
             Change::Count(_) => Self::Counted,
-            Change::Receive(_) => Self::Received,
+            Change::Receive(_) | Change::ReceiveLast { .. } => Self::Received,
             Change::PlaceOrder(..) => Self::OrderPlaced,
             Change::SetOrder { .. } => Self::OrderChanged,
             Change::Reverse { .. } => Self::Reversed,
@@ -180,7 +244,8 @@ pub struct Deed {
     pub what: DeedWhat,
     /// The id of what it was done to: a job, an order, a product, a supplier, a job type. Several
     /// products stand in one text, with `, ` between. Of what was reversed it is the row's id, of
-    /// what was undone the deed's; empty where it is of the whole shop.
+    /// what was undone the deed's; a person's or a token's own id; empty where it is of the whole
+    /// shop.
     pub of: String,
     /// When it was undone.
     pub undone_at: Option<DateTime<Utc>>,
@@ -207,7 +272,9 @@ fn about(change: &Change) -> String {
         Change::Mix(mix) => mix.product.to_string(),
         Change::Discard(discard) => discard.product.to_string(),
         Change::Count(count) => count.product.to_string(),
-        Change::Receive(receipts) => listed(receipts.iter().map(|receipt| &receipt.product)),
+        Change::Receive(receipts) | Change::ReceiveLast { receipts, .. } => {
+            listed(receipts.iter().map(|receipt| &receipt.product))
+        }
         Change::PlaceOrder(order, _) => order.id.to_string(),
         Change::SetOrder { order, .. } => order.to_string(),
         Change::Reverse { id, .. } => id.to_string(),
@@ -231,6 +298,7 @@ fn written(what: DeedWhat, outcome: &Outcome) -> String {
         written.insert(kind.word().to_owned(), json!(rows));
     }
     if let Some(edited) = &outcome.edited {
+        written.insert("row".to_owned(), edited.row.into());
         written.insert("before".to_owned(), edited.before.clone());
         written.insert("after".to_owned(), edited.after.clone());
     }
@@ -244,25 +312,59 @@ pub(crate) async fn keep(
     change: &Change,
     outcome: &Outcome,
 ) -> Result<Uuid, Failure> {
+    let (id, what) = (work.new_id(), DeedWhat::of(change));
+    let (of, written) = (about(change), written(what, outcome));
+    let row = DeedModel { written, ..row(work.shop, id, work.now, by, what, of) };
+    sql::insert_models::<Deeds>(work, vec![row]).await?;
+    Ok(id)
+}
+
+fn row(
+    shop_id: Uuid,
+    id: Uuid,
+    at: DateTime<Utc>,
+    by: By,
+    what: DeedWhat,
+    about: String,
+) -> DeedModel {
     let (by_kind, by_id) = match by {
         By::Nobody => ("nobody", None),
         By::Person(id) => ("person", Some(id)),
         By::Token(id) => ("token", Some(id)),
     };
-    let (id, what) = (work.new_id(), DeedWhat::of(change));
-    let row = DeedModel {
-        shop_id: work.shop,
-        id,
-        at: work.now,
-        by_kind: by_kind.to_owned(),
-        by_id,
-        what: what.word().to_owned(),
-        about: about(change),
-        written: written(what, outcome),
-        undone_at: None,
-    };
-    sql::insert_models::<Deeds>(work, vec![row]).await?;
-    Ok(id)
+    let (by_kind, what, written) = (by_kind.to_owned(), what.word().to_owned(), "{}".to_owned());
+    DeedModel { shop_id, id, at, by_kind, by_id, what, about, written, undone_at: None }
+}
+
+/// What was done to a person or to a token of a shop, and by whom.
+pub(crate) struct Noted {
+    pub shop: Uuid,
+    pub now: DateTime<Utc>,
+    pub by: By,
+    pub what: DeedWhat,
+    /// The person or the token.
+    pub of: Uuid,
+}
+
+impl Store {
+    /// Keeps it with who did what, in its transaction.
+    pub(crate) async fn note(
+        &self,
+        tx: &DatabaseTransaction,
+        noted: Noted,
+    ) -> Result<(), StoreError> {
+        let Noted { shop, now, by, what, of } = noted;
+        let row = row(shop, self.new_uuid(now), moments::kept(now), by, what, of.to_string());
+        let insert = Deeds::insert(row.into_active_model());
+        insert.exec_without_returning(tx).await.map_err(failed)?;
+        Ok(())
+    }
+}
+
+/// What a deed wrote.
+pub(crate) fn read_written(row: &DeedModel) -> Result<Value, StoreError> {
+    let unreadable = |_| format!("what deed {} wrote cannot be read", row.id);
+    serde_json::from_str(&row.written).map_err(unreadable).map_err(StoreError::Database)
 }
 
 impl Deed {
@@ -275,6 +377,8 @@ impl Deed {
             ("token", Some(id)) => By::Token(id),
             _ => return Err(unknown(&row.by_kind)),
         };
+        let can_be_undone =
+            row.undone_at.is_none() && what.instead_of(&read_written(row)?).is_none();
         Ok(Self {
             id: row.id,
             at: row.at,
@@ -282,7 +386,7 @@ impl Deed {
             what,
             of: row.about.clone(),
             undone_at: row.undone_at,
-            can_be_undone: row.undone_at.is_none() && what.instead().is_none(),
+            can_be_undone,
         })
     }
 }

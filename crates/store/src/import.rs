@@ -4,15 +4,19 @@ use std::collections::HashSet;
 
 use capful_domain::facts::Pour;
 use capful_domain::{ExpectedPour, Facts, Id};
+use serde_json::Value;
 
 use crate::books::{self, Told};
-use crate::change::Outcome;
+use crate::change::{Edited, Outcome};
 use crate::error::{Failure, StoreError};
 use crate::facts::{self, Which};
 use crate::rows::Stored;
 use crate::shelf::ShelfRow;
 use crate::sql;
 use crate::store::Work;
+
+/// What an import that only sets up is called among what was edited.
+pub(crate) const IMPORT: &str = "import";
 
 impl Work<'_> {
     pub(crate) async fn import(
@@ -30,7 +34,8 @@ impl Work<'_> {
         let (merged, added) = merged.map_err(StoreError::Problems)?;
         let new = &Added { known: &known, merged: &merged };
         self.add_setup(new).await?;
-        let mut outcome = Outcome { is_new, added: added.by_file, ..Outcome::default() };
+        let edited = Some(new.set_up()).filter(|_| !is_new && new.only_sets_up());
+        let mut outcome = Outcome { is_new, added: added.by_file, edited, ..Outcome::default() };
         let known_jobs: HashSet<&Id> = known.jobs.iter().map(|job| &job.id).collect();
         let is_known = |pour: &&Pour| pour.job.as_ref().is_some_and(|job| known_jobs.contains(job));
         let later = new.rows(|facts| &facts.pours).iter().filter(is_known);
@@ -84,6 +89,33 @@ struct Added<'f> {
 impl<'f> Added<'f> {
     fn rows<T>(&self, list: impl Fn(&Facts) -> &Vec<T>) -> &'f [T] {
         &list(self.merged)[list(self.known).len()..]
+    }
+
+    /// Whether it is all of what a shop is set up with, and not nothing.
+    fn only_sets_up(&self) -> bool {
+        let rows = |facts: &Facts| {
+            let jobs = facts.jobs.len() + facts.orders.len() + facts.order_lines.len();
+            let came = facts.receipts.len() + facts.openings.len() + facts.counts.len();
+            jobs + came + facts.pours.len() + facts.discards.len() + facts.mixes.len()
+        };
+        rows(self.merged) == rows(self.known) && self.merged != self.known
+    }
+
+    /// What was set up, by what its rows are known by: what has to go where this is undone.
+    fn set_up(&self) -> Edited {
+        fn keys<T: Stored>(rows: &[T]) -> (String, Value) {
+            (T::WHAT.to_owned(), rows.iter().map(Stored::key).collect())
+        }
+        let added = [
+            keys(self.rows(|facts| &facts.products)),
+            keys(self.rows(|facts| &facts.ratios)),
+            keys(self.rows(|facts| &facts.suppliers)),
+            keys(self.rows(|facts| &facts.offers)),
+            keys(self.rows(|facts| &facts.job_types)),
+            keys(self.rows(|facts| &facts.usage_sheet)),
+        ];
+        let after = Value::Object(added.into_iter().collect());
+        Edited { row: IMPORT, before: Value::Null, after }
     }
 
     /// The new rows of the shelf in the order they happened, as a snapshot has them.

@@ -14,7 +14,7 @@ use crate::change::{Edited, Finish, Outcome};
 use crate::error::{Failure, StoreError};
 use crate::latest::When;
 use crate::moments::RESOLUTION;
-use crate::rows::{Place, Stored, told};
+use crate::rows::{Place, Stored, told_job};
 use crate::setup::refuse;
 use crate::shelf::ShelfRow;
 use crate::sql;
@@ -49,7 +49,8 @@ impl Work<'_> {
             ..job.clone()
         };
         let mut outcome = self.write_job(place, &changed).await?;
-        outcome.edited = Some(Edited { before: told(&old), after: told(&changed) });
+        let (before, after) = (told_job(&old), told_job(&changed));
+        outcome.edited = Some(Edited { row: Job::WHAT, before, after });
         Ok(outcome)
     }
 

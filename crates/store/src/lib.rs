@@ -31,6 +31,7 @@ mod restate;
 mod reverse;
 mod rows;
 mod sessions;
+mod set_back;
 mod setup;
 mod shelf;
 mod sql;

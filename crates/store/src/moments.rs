@@ -38,7 +38,7 @@ pub(crate) fn cut_change(change: &Change) -> Change {
         Change::Mix(mix) => cut(&mut mix.at),
         Change::Discard(discard) => cut(&mut discard.at),
         Change::Count(count) => cut(&mut count.at),
-        Change::Receive(receipts) => {
+        Change::Receive(receipts) | Change::ReceiveLast { receipts, .. } => {
             receipts.iter_mut().for_each(|receipt| cut(&mut receipt.at));
         }
         Change::PlaceOrder(order, _) => cut(&mut order.placed_at),

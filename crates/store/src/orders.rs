@@ -7,6 +7,7 @@ use capful_domain::facts::{Order, OrderLine, OrderStatus};
 use capful_domain::{Id, Product, Supplier, Word};
 
 use capful_folder::cells::MOST_CONTAINERS;
+use serde_json::json;
 
 use crate::books::{self, Told};
 use crate::change::{Edited, Outcome};
@@ -69,6 +70,25 @@ impl Work<'_> {
         Ok(outcome)
     }
 
+    /// What came in of an order, and it is over.
+    pub(crate) async fn receive_last(
+        &self,
+        receipts: &[Receipt],
+        order: &Id,
+    ) -> Result<Outcome, Failure> {
+        if receipts.is_empty() || receipts.iter().any(|row| row.order.as_ref() != Some(order)) {
+            return refuse(&format!("order: {order}, in every row of what came in"));
+        }
+        let mut outcome = self.receive(receipts).await?;
+        let (place, mut own) = sql::get::<Order>(self, order.as_str()).await?;
+        let of = |status| json!({ "order": order.as_str(), "status": told_status(status) });
+        let over = Some(OrderStatus::Received);
+        outcome.edited = Some(Edited { row: Order::WHAT, before: of(own.status), after: of(over) });
+        own.status = over;
+        outcome.version = self.write_order(place, &own).await?.version;
+        Ok(outcome)
+    }
+
     pub(crate) async fn place_order(
         &self,
         order: &Order,
@@ -99,7 +119,8 @@ impl Work<'_> {
         if order.status == Some(OrderStatus::Cancelled) && status != OrderStatus::Cancelled {
             return refuse(&format!("order {id} is cancelled: place a new one"));
         }
-        let edited = Edited { before: told_status(order.status), after: told_status(Some(status)) };
+        let (before, after) = (told_status(order.status), told_status(Some(status)));
+        let edited = Edited { row: Order::WHAT, before, after };
         order.status = Some(status);
         let mut outcome = self.write_order(place, &order).await?;
         outcome.edited = Some(edited);

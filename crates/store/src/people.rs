@@ -9,6 +9,8 @@ use sea_orm::{
 };
 use uuid::Uuid;
 
+use crate::asked::By;
+use crate::deeds::{DeedWhat, Noted};
 use crate::error::StoreError;
 use crate::moments;
 use crate::rows::{People, PersonColumn, PersonModel};
@@ -174,6 +176,7 @@ impl Store {
         &self,
         new: &NewPerson<'_>,
         now: DateTime<Utc>,
+        by: By,
     ) -> Result<Person, StoreError> {
         let sign_in = line("sign_in", new.sign_in, MOST_NAME)?;
         let row = PersonModel {
@@ -196,7 +199,11 @@ impl Store {
             }
             _ => failed(error),
         };
-        insert.exec_without_returning(&self.writer).await.map_err(taken)?;
+        let tx = self.begin(new.shop).await.map_err(failed)?;
+        insert.exec_without_returning(&tx).await.map_err(taken)?;
+        let (shop, what, of) = (new.shop, DeedWhat::PersonAdded, row.id);
+        self.note(&tx, Noted { shop, now, by, what, of }).await?;
+        tx.commit().await.map_err(failed)?;
         person(row)
     }
 
@@ -233,6 +240,7 @@ impl Store {
         person: Uuid,
         password_hash: &str,
         now: DateTime<Utc>,
+        by: By,
     ) -> Result<(), StoreError> {
         let hash = line("password_hash", password_hash, MOST_HASH)?;
         let tx = self.begin(shop).await.map_err(failed)?;
@@ -240,6 +248,8 @@ impl Store {
         let set = cleared().col_expr(PersonColumn::PasswordHash, Expr::value(hash));
         set.filter(is(shop, person)).exec(&tx).await.map_err(failed)?;
         sessions::end(&tx, shop, person, now).await?;
+        let (what, of) = (DeedWhat::PasswordSet, person);
+        self.note(&tx, Noted { shop, now, by, what, of }).await?;
         tx.commit().await.map_err(failed)
     }
 
@@ -254,6 +264,8 @@ impl Store {
         person: Uuid,
         name: &str,
         role: Role,
+        now: DateTime<Utc>,
+        by: By,
     ) -> Result<Person, StoreError> {
         let name = line("name", name, MOST_NAME)?;
         let tx = self.begin(shop).await.map_err(failed)?;
@@ -266,6 +278,8 @@ impl Store {
             .col_expr(PersonColumn::Name, Expr::value(name.clone()))
             .col_expr(PersonColumn::Role, Expr::value(role.word()));
         set.filter(is(shop, person)).exec(&tx).await.map_err(failed)?;
+        let (what, of) = (DeedWhat::PersonChanged, person);
+        self.note(&tx, Noted { shop, now, by, what, of }).await?;
         tx.commit().await.map_err(failed)?;
         Ok(Person { name, role, ..before })
     }
@@ -281,6 +295,7 @@ impl Store {
         shop: Uuid,
         person: Uuid,
         now: DateTime<Utc>,
+        by: By,
     ) -> Result<(), StoreError> {
         let tx = self.begin(shop).await.map_err(failed)?;
         let owners = owners_of(&tx, shop).await?;
@@ -294,6 +309,8 @@ impl Store {
             .col_expr(PersonColumn::KnownAs, Expr::value(person.to_string()));
         set.filter(is(shop, person)).exec(&tx).await.map_err(failed)?;
         sessions::end(&tx, shop, person, now).await?;
+        let (what, of) = (DeedWhat::PersonEnded, person);
+        self.note(&tx, Noted { shop, now, by, what, of }).await?;
         tx.commit().await.map_err(failed)
     }
 

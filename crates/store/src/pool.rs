@@ -1,5 +1,7 @@
 //! How busy the connections are, for whoever watches over the service.
 
+use std::sync::atomic::Ordering::Relaxed;
+
 use sea_orm::{DatabaseConnection, DbBackend};
 
 use crate::store::Store;
@@ -22,6 +24,12 @@ impl Store {
             // One pool serves both.
             _ => of(&self.writer),
         }
+    }
+
+    /// Statements that the database was asked since the store was opened.
+    #[must_use]
+    pub fn statements(&self) -> u64 {
+        self.statements.load(Relaxed)
     }
 }
 

@@ -6,12 +6,16 @@ use capful_domain::{
 };
 use sea_orm::sea_query::{Expr, ExprTrait};
 use sea_orm::{EntityTrait, QueryFilter};
+use serde_json::{Value, json};
 
-use crate::change::{Change, Outcome};
+use crate::change::{Change, Edited, Outcome};
 use crate::error::{Failure, StoreError};
-use crate::rows::{Containers, Place, ReceiptColumn, Stored};
+use crate::rows::{self, Containers, Place, ReceiptColumn, Stored};
 use crate::sql;
 use crate::store::Work;
+
+/// What a job type with its usage sheet is called among what was edited.
+pub(crate) const SERVICE: &str = "service";
 
 impl Work<'_> {
     /// Does one thing.
@@ -36,6 +40,7 @@ impl Work<'_> {
             Change::Discard(discard) => self.shelf_row(discard).await,
             Change::Count(count) => self.shelf_row(count).await,
             Change::Receive(receipts) => self.receive(receipts).await,
+            Change::ReceiveLast { receipts, order } => self.receive_last(receipts, order).await,
             Change::PlaceOrder(order, lines) => self.place_order(order, lines).await,
             Change::SetOrder { order, status } => self.set_order(order, *status).await,
             Change::Reverse { kind, id } => self.reverse(*kind, id).await,
@@ -59,21 +64,21 @@ impl Work<'_> {
         Ok(shop.ok_or_else(|| sql::not_found::<Shop>(&self.shop.to_string()))?)
     }
 
-    async fn put_shop(&self, shop: &Shop) -> Result<Outcome, Failure> {
+    pub(crate) async fn put_shop(&self, shop: &Shop) -> Result<Outcome, Failure> {
         let before = self.find_shop().await?;
         if let Some((_, old)) = &before
             && old.currency != shop.currency
         {
             return refuse(&format!("currency: it stays {}, its prices are in it", old.currency));
         }
-        let outcome = self.write_over(shop, before.as_ref().map(|(place, _)| *place)).await?;
+        let outcome = self.write_over(shop, before.as_ref()).await?;
         match before {
             Some((_, old)) if old.timezone != shop.timezone => self.restate_all(outcome).await,
             _ => Ok(outcome),
         }
     }
 
-    async fn put_product(&self, product: &Product) -> Result<Outcome, Failure> {
+    pub(crate) async fn put_product(&self, product: &Product) -> Result<Outcome, Failure> {
         for substitute in &product.substitutes {
             if *substitute != product.id {
                 self.must_be_there::<Product>(substitute).await?;
@@ -84,15 +89,16 @@ impl Work<'_> {
             return refuse(&format!("container_size: more than nothing, in {fits}"));
         }
         let before = sql::find::<Product>(&self.tx, self.shop, product.id.as_str()).await?;
-        let Some((place, old)) = before else { return self.write_over(product, None).await };
+        let outcome = async || self.write_over(product, before.as_ref()).await;
+        let Some((_, old)) = &before else { return outcome().await };
         if old.unit != product.unit {
-            self.may_be_measured_in(&old, product.unit).await?;
+            self.may_be_measured_in(old, product.unit).await?;
         }
-        let outcome = self.write_over(product, Some(place)).await?;
+        let outcome = outcome().await?;
         if old.size() != product.size() {
-            self.keep_size(&old).await?;
+            self.keep_size(old).await?;
         }
-        self.restate_changed(&old, product, outcome).await
+        self.restate_changed(old, product, outcome).await
     }
 
     /// Receipts say what a container holds in the product's unit: once something came in, that
@@ -130,18 +136,18 @@ impl Work<'_> {
         Ok(())
     }
 
-    async fn put_ratio(&self, ratio: &NamedRatio) -> Result<Outcome, Failure> {
+    pub(crate) async fn put_ratio(&self, ratio: &NamedRatio) -> Result<Outcome, Failure> {
         self.must_be_there::<Product>(&ratio.product).await?;
         self.put(ratio).await
     }
 
-    async fn put_offer(&self, offer: &Offer) -> Result<Outcome, Failure> {
+    pub(crate) async fn put_offer(&self, offer: &Offer) -> Result<Outcome, Failure> {
         self.must_be_there::<Supplier>(&offer.supplier).await?;
         self.must_be_there::<Product>(&offer.product).await?;
         self.put(offer).await
     }
 
-    async fn put_job_type(&self, job_type: &JobType) -> Result<Outcome, Failure> {
+    pub(crate) async fn put_job_type(&self, job_type: &JobType) -> Result<Outcome, Failure> {
         let next = job_type.comes_back.as_ref().and_then(|back| back.job_type.as_ref());
         if let Some(next) = next.filter(|next| **next != job_type.id) {
             self.must_be_there::<JobType>(next).await?;
@@ -149,12 +155,13 @@ impl Work<'_> {
         self.put(job_type).await
     }
 
-    async fn put_service(
+    pub(crate) async fn put_service(
         &self,
         job_type: &JobType,
         sheet: &[SheetRow],
     ) -> Result<Outcome, Failure> {
-        let outcome = self.put_job_type(job_type).await?;
+        let before = sql::find::<JobType>(&self.tx, self.shop, job_type.id.as_str()).await?;
+        let mut outcome = self.put_job_type(job_type).await?;
         for (index, row) in sheet.iter().enumerate() {
             if row.job_type != job_type.id {
                 return refuse(&format!("job_type: {}, in every row of its sheet", job_type.id));
@@ -165,18 +172,33 @@ impl Work<'_> {
             }
             self.check_sheet_row(row).await?;
         }
-        let own = || sql::of_shop(self.shop).and(Expr::col("job_type").eq(job_type.id.as_str()));
-        let before = sql::list::<SheetRow>(&self.tx, self.shop, Some(own())).await?;
-        if before.iter().map(|(_, row)| row).eq(sheet) {
-            return Ok(outcome);
+        let old = self.sheet_of(&job_type.id).await?;
+        outcome.edited = Some(Edited {
+            row: SERVICE,
+            before: told_service(before.as_ref().map(|(_, row)| row), &old),
+            after: told_service(Some(job_type), sheet),
+        });
+        if old != sheet {
+            self.take_sheet_away(&job_type.id).await?;
+            sql::insert(self, sheet).await?;
         }
-        let old = <SheetRow as Stored>::Table::delete_many().filter(own());
-        old.exec(&self.tx).await?;
-        sql::insert(self, sheet).await?;
         Ok(outcome)
     }
 
-    async fn put_sheet_row(&self, row: &SheetRow) -> Result<Outcome, Failure> {
+    /// The usage sheet of a job type.
+    pub(crate) async fn sheet_of(&self, job_type: &Id) -> Result<Vec<SheetRow>, Failure> {
+        let own = Expr::col("job_type").eq(job_type.as_str());
+        let rows = sql::list::<SheetRow>(&self.tx, self.shop, Some(own)).await?;
+        Ok(rows.into_iter().map(|(_, row)| row).collect())
+    }
+
+    pub(crate) async fn take_sheet_away(&self, job_type: &Id) -> Result<(), Failure> {
+        let own = sql::of_shop(self.shop).and(Expr::col("job_type").eq(job_type.as_str()));
+        <SheetRow as Stored>::Table::delete_many().filter(own).exec(&self.tx).await?;
+        Ok(())
+    }
+
+    pub(crate) async fn put_sheet_row(&self, row: &SheetRow) -> Result<Outcome, Failure> {
         sql::get::<JobType>(self, row.job_type.as_str()).await?;
         self.check_sheet_row(row).await?;
         self.put(row).await
@@ -196,20 +218,20 @@ impl Work<'_> {
         Ok(found.map(|(_, row)| row).ok_or_else(|| sql::not_found::<T>(id.as_str()))?)
     }
 
-    async fn put<T: Stored>(&self, row: &T) -> Result<Outcome, Failure> {
+    pub(crate) async fn put<T: Stored>(&self, row: &T) -> Result<Outcome, Failure> {
         let before = sql::find::<T>(&self.tx, self.shop, &row.key()).await?;
-        self.write_over(row, before.map(|(place, _)| place)).await
+        self.write_over(row, before.as_ref()).await
     }
 
     /// Writes a row where it stands already, or as a new one.
     async fn write_over<T: Stored>(
         &self,
         row: &T,
-        before: Option<Place>,
+        before: Option<&(Place, T)>,
     ) -> Result<Outcome, Failure> {
-        self.must_match::<T>(&row.key(), before.map_or(0, |place| place.version))?;
+        self.must_match::<T>(&row.key(), before.map_or(0, |(place, _)| place.version))?;
         let version = match before {
-            Some(place) => sql::overwrite(self, place, row).await?,
+            Some((place, _)) => sql::overwrite(self, *place, row).await?,
             None => {
                 sql::insert(self, std::slice::from_ref(row)).await?;
                 1
@@ -219,6 +241,11 @@ impl Work<'_> {
             written: vec![row.key()],
             version: Some(version),
             is_new: before.is_none(),
+            edited: Some(Edited {
+                row: T::WHAT,
+                before: rows::told(before.map(|(_, row)| row)),
+                after: rows::told(Some(row)),
+            }),
             ..Outcome::default()
         })
     }
@@ -230,6 +257,12 @@ impl Work<'_> {
         }
         Err(StoreError::Stale { what: T::WHAT, id: key.to_owned(), version }.into())
     }
+}
+
+/// A job type with its usage sheet, as it is kept with who set it up.
+fn told_service(job_type: Option<&JobType>, sheet: &[SheetRow]) -> Value {
+    let sheet: Vec<Value> = sheet.iter().map(|row| rows::told(Some(row))).collect();
+    json!({ "job_type": rows::told(job_type), "sheet": sheet })
 }
 
 /// Says what would be right.

@@ -34,6 +34,7 @@ impl Change {
                 | Self::Service(..)
                 | Self::SheetRow(_)
                 | Self::Import { .. }
+                | Self::Undo { .. }
         )
     }
 }

@@ -1,7 +1,8 @@
 //! The store itself: its connections, and the one way that everything is changed.
 
 use std::collections::HashSet;
-use std::sync::{Mutex, PoisonError};
+use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use capful_domain::Id;
@@ -38,6 +39,7 @@ pub struct Store {
     together: Groups,
     ids: Mutex<ContextV7>,
     running: Mutex<HashSet<(Uuid, String)>>,
+    pub(crate) statements: Arc<AtomicU64>,
 }
 
 /// What a transaction works with.
@@ -104,10 +106,18 @@ impl Store {
     /// [`StoreError::Database`] where it cannot be reached or does not do what is asked of it,
     /// [`StoreError::Newer`] where a later version of Capful made it.
     pub async fn open(url: &str) -> Result<Self, StoreError> {
-        let (writer, readers) = connection::open(url).await?;
+        let (mut writer, mut readers) = connection::open(url).await?;
+        let statements = Arc::new(AtomicU64::new(0));
+        for connection in [&mut writer, &mut readers] {
+            let counted = Arc::clone(&statements);
+            connection.set_metric_callback(move |_| {
+                counted.fetch_add(1, Relaxed);
+            });
+        }
         let ids = Mutex::new(ContextV7::new());
         let together = Groups::default();
-        let store = Self { writer, readers, together, ids, running: Mutex::default() };
+        let running = Mutex::default();
+        let store = Self { writer, readers, together, ids, running, statements };
         store.pending().await?;
         Ok(store)
     }

@@ -7,6 +7,8 @@ use sea_orm::{EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QuerySelect
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
+use crate::asked::By;
+use crate::deeds::{DeedWhat, Noted};
 use crate::error::StoreError;
 use crate::rows::{TokenColumn, TokenModel, Tokens};
 use crate::stamp::{self, SetUpStamp, Stamped};
@@ -116,6 +118,7 @@ impl Store {
         &self,
         new: &NewToken<'_>,
         now: DateTime<Utc>,
+        by: By,
     ) -> Result<Token, StoreError> {
         // A token may be of no label, and a label is a text as any other.
         if let (false, Err(Wrong::Expected(right))) = (new.label.is_empty(), cells::text(new.label))
@@ -133,7 +136,11 @@ impl Store {
             revoked_at: None,
         };
         let insert = Tokens::insert(row.clone().into_active_model());
-        insert.exec_without_returning(&self.writer).await.map_err(failed)?;
+        let tx = self.begin(new.shop).await.map_err(failed)?;
+        insert.exec_without_returning(&tx).await.map_err(failed)?;
+        let (shop, what, of) = (new.shop, DeedWhat::TokenMade, row.id);
+        self.note(&tx, Noted { shop, now, by, what, of }).await?;
+        tx.commit().await.map_err(failed)?;
         token(row)
     }
 
@@ -169,14 +176,20 @@ impl Store {
         shop: Uuid,
         id: Uuid,
         now: DateTime<Utc>,
+        by: By,
     ) -> Result<(), StoreError> {
-        let revoke = Tokens::update_many()
-            .col_expr(TokenColumn::RevokedAt, Expr::col("revoked_at").if_null(now))
-            .filter(Expr::col("shop_id").eq(shop))
-            .filter(Expr::col("id").eq(id));
-        match revoke.exec(&self.writer).await.map_err(failed)?.rows_affected {
-            0 => Err(StoreError::NotFound { what: "token", id: id.to_string() }),
-            _ => Ok(()),
+        let tx = self.begin(shop).await.map_err(failed)?;
+        let own = || Expr::col("shop_id").eq(shop).and(Expr::col("id").eq(id));
+        let Some(token) = Tokens::find().filter(own()).one(&tx).await.map_err(failed)? else {
+            return Err(StoreError::NotFound { what: "token", id: id.to_string() });
+        };
+        if token.revoked_at.is_some() {
+            return Ok(());
         }
+        let revoke = Tokens::update_many().col_expr(TokenColumn::RevokedAt, Expr::value(now));
+        revoke.filter(own()).exec(&tx).await.map_err(failed)?;
+        let (what, of) = (DeedWhat::TokenRevoked, id);
+        self.note(&tx, Noted { shop, now, by, what, of }).await?;
+        tx.commit().await.map_err(failed)
     }
 }

@@ -8,15 +8,15 @@ use capful_domain::{Id, Job, JobStatus, Word};
 use sea_orm::IntoActiveModel;
 use sea_orm::sea_query::{Expr, ExprTrait};
 use sea_orm::{ActiveModelTrait, EntityTrait, Set};
-use serde_json::Value;
+use serde_json::{Value, json};
 use uuid::Uuid;
 
 use crate::change::{EventKind, Outcome};
-use crate::deeds::{Deed, DeedWhat};
-use crate::error::{Failure, StoreError};
+use crate::deeds::{Deed, DeedWhat, read_written};
+use crate::error::Failure;
 use crate::jobs::of_job;
 use crate::orders::{OneRow, told_status};
-use crate::rows::{DeedModel, Deeds, Place, told, untold};
+use crate::rows::{Deeds, Place, told_job, untold_job};
 use crate::setup::refuse;
 use crate::sql;
 use crate::store::Work;
@@ -41,10 +41,10 @@ impl Work<'_> {
         if let Some(at) = deed.undone_at {
             return refuse(&format!("it was already undone, at {}", at.to_rfc3339()));
         }
-        if let Some(instead) = deed.what.instead() {
+        let written = read_written(&row)?;
+        if let Some(instead) = deed.what.instead_of(&written) {
             return refuse(instead);
         }
-        let written: Value = serde_json::from_str(&row.written).map_err(|_| unreadable(&row))?;
         let outcome = self.undo_what(&deed, &written).await?;
         let mut row = row.into_active_model();
         row.undone_at = Set(Some(self.now));
@@ -62,6 +62,10 @@ impl Work<'_> {
             DeedWhat::JobChanged => self.undo_job_edit(of, written).await,
             DeedWhat::OrderPlaced => self.undo_order(of).await,
             DeedWhat::OrderChanged => self.undo_order_edit(of, written).await,
+            what if what.sets_up() => self.set_back(written).await,
+            DeedWhat::Received if written.get("after").is_some() => {
+                self.undo_last_receipt(written).await
+            }
             _ => match wrote(deed.what, written) {
                 Some(wrote) => self.undo_rows(&wrote).await,
                 None => refuse("this cannot be undone"),
@@ -134,10 +138,10 @@ impl Work<'_> {
 
     async fn undo_job_edit(&self, job: &str, written: &Value) -> Result<Outcome, Failure> {
         let (place, job) = sql::get::<Job>(self, job).await?;
-        if Some(&told(&job)) != written.get("after") {
+        if Some(&told_job(&job)) != written.get("after") {
             return refuse(&format!("job {} was changed since: change it as it is to be", job.id));
         }
-        let before = untold(written.get("before").unwrap_or(&Value::Null), &job)?;
+        let before = untold_job(written.get("before").unwrap_or(&Value::Null), &job)?;
         self.write_job(place, &before).await
     }
 
@@ -174,6 +178,19 @@ impl Work<'_> {
         let before = written.get("before").and_then(Value::as_str);
         let order = Order { status: before.and_then(OrderStatus::from_word), ..order };
         self.write_order(place, &order).await
+    }
+
+    /// Reverses what came in last of an order, which is waited for again.
+    async fn undo_last_receipt(&self, written: &Value) -> Result<Outcome, Failure> {
+        let of = |when: &str, what: &str| written.get(when).and_then(|own| own.get(what));
+        let order = of("after", "order").and_then(Value::as_str).unwrap_or_default();
+        let edit = json!({ "before": of("before", "status"), "after": of("after", "status") });
+        let mut outcome = self.undo_order_edit(order, &edit).await?;
+        let Some(wrote) = wrote(DeedWhat::Received, written) else { return Ok(outcome) };
+        let rows = self.reverse_standing(&wrote).await?;
+        outcome.written.clear();
+        add(&mut outcome, rows);
+        Ok(outcome)
     }
 
     /// A job that is as far as what is undone left it.
@@ -244,8 +261,4 @@ fn add(outcome: &mut Outcome, part: Outcome) {
     let now: BTreeSet<_> = part.containers.iter().map(|container| container.id.clone()).collect();
     outcome.containers.retain(|container| !now.contains(&container.id));
     outcome.containers.extend(part.containers);
-}
-
-fn unreadable(row: &DeedModel) -> StoreError {
-    StoreError::Database(format!("what deed {} wrote cannot be read", row.id))
 }

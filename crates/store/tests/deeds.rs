@@ -102,8 +102,9 @@ async fn it_is_told_who_did_it(fresh: Fresh) {
         };
         assert_eq!(deed, told);
     }
-    let product = deeds(&shop).await.into_iter().find(|deed| deed.what == DeedWhat::Product);
-    assert!(!product.unwrap().can_be_undone);
+    let of = |deeds: Vec<Deed>, what| deeds.into_iter().find(|deed| deed.what == what).unwrap();
+    assert!(of(deeds(&shop).await, DeedWhat::Product).can_be_undone);
+    assert!(!of(deeds(&shop).await, DeedWhat::Shop).can_be_undone, "a shop stays");
 }
 
 async fn what_failed_is_not_told_of(fresh: Fresh) {

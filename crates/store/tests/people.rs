@@ -6,7 +6,7 @@ mod common;
 
 use std::sync::Arc;
 
-use capful_store::{NewPerson, NewSession, Person, Role, StoreError};
+use capful_store::{By, NewPerson, NewSession, Person, Role, StoreError};
 use chrono::{DateTime, Duration, Utc};
 use common::{Fresh, TestShop, noon};
 use uuid::Uuid;
@@ -29,7 +29,7 @@ on_both!(
 async fn add(shop: &TestShop, sign_in: &str, role: Role) -> Result<Person, StoreError> {
     let password_hash = "hash-of-a-password";
     let new = NewPerson { shop: shop.shop, sign_in, name: "Ann Lee", role, password_hash };
-    shop.store.add_person(&new, noon(2)).await
+    shop.store.add_person(&new, noon(2), By::Nobody).await
 }
 
 async fn added(shop: &TestShop, sign_in: &str, role: Role) -> Person {
@@ -80,7 +80,7 @@ async fn what_cannot_be_a_person_is_refused(fresh: Fresh) {
     ] {
         let role = Role::Owner;
         let new = NewPerson { shop: shop.shop, sign_in, name, role, password_hash: "hash" };
-        let refused = shop.store.add_person(&new, noon(2)).await.unwrap_err();
+        let refused = shop.store.add_person(&new, noon(2), By::Nobody).await.unwrap_err();
         assert!(matches!(refused, StoreError::Refused(_)));
         assert_eq!(refused.to_string(), right);
     }
@@ -96,17 +96,28 @@ async fn people_are_told_in_their_order(fresh: Fresh) {
         added(&shop, sign_in, role).await;
     }
     let cat = shop.store.people(shop.shop).await.unwrap().remove(0);
-    let edited = shop.store.edit_person(shop.shop, cat.id, "Cat Roe", Role::Helper).await.unwrap();
+    let edited = shop
+        .store
+        .edit_person(shop.shop, cat.id, "Cat Roe", Role::Helper, noon(4), By::Nobody)
+        .await
+        .unwrap();
     assert_eq!(edited, Person { name: "Cat Roe".to_owned(), role: Role::Helper, ..cat.clone() });
-    shop.store.end_person(shop.shop, cat.id, noon(4)).await.unwrap();
+    shop.store.end_person(shop.shop, cat.id, noon(4), By::Nobody).await.unwrap();
     let people = shop.store.people(shop.shop).await.unwrap();
     let order: Vec<&str> = people.iter().map(|person| person.sign_in.as_str()).collect();
     assert_eq!(order, ["ann", "bea", "cat"]);
     assert_eq!(people[2], Person { ended_at: Some(noon(4)), ..edited });
 
-    let missing = shop.store.edit_person(shop.shop, Uuid::now_v7(), "Dot", Role::Owner).await;
+    let missing = shop
+        .store
+        .edit_person(shop.shop, Uuid::now_v7(), "Dot", Role::Owner, noon(4), By::Nobody)
+        .await;
     assert!(matches!(missing, Err(StoreError::NotFound { what: "person", .. })));
-    let ended = shop.store.edit_person(shop.shop, cat.id, "Cat", Role::Owner).await.unwrap_err();
+    let ended = shop
+        .store
+        .edit_person(shop.shop, cat.id, "Cat", Role::Owner, noon(4), By::Nobody)
+        .await
+        .unwrap_err();
     assert!(matches!(ended, StoreError::Refused(_)), "{ended}");
 }
 
@@ -197,13 +208,14 @@ async fn another_password_ends_all_sessions(fresh: Fresh) {
     for _ in 0..5 {
         shop.store.note_failure(shop.shop, ann.id, noon(3)).await.unwrap();
     }
-    shop.store.set_password(shop.shop, ann.id, "another", noon(4)).await.unwrap();
+    shop.store.set_password(shop.shop, ann.id, "another", noon(4), By::Nobody).await.unwrap();
     let found = shop.store.signing_in("ann").await.unwrap().unwrap();
     assert_eq!((found.password_hash.as_str(), found.failures), ("another", 0));
     assert_eq!(found.may_try_at, None);
     assert!(!is_in(&shop, "of-ann", noon(4)).await);
     assert!(is_in(&shop, "of-bea", noon(4)).await);
-    let empty = shop.store.set_password(shop.shop, ann.id, "", noon(4)).await.unwrap_err();
+    let empty =
+        shop.store.set_password(shop.shop, ann.id, "", noon(4), By::Nobody).await.unwrap_err();
     assert!(matches!(empty, StoreError::Refused(_)), "{empty}");
 }
 
@@ -212,12 +224,12 @@ async fn who_has_ended_is_gone(fresh: Fresh) {
     added(&shop, "ann", Role::Owner).await;
     let bea = added(&shop, "bea", Role::Helper).await;
     signs_in(&shop, &bea, "of-bea").await;
-    shop.store.end_person(shop.shop, bea.id, noon(4)).await.unwrap();
-    shop.store.end_person(shop.shop, bea.id, noon(5)).await.unwrap();
+    shop.store.end_person(shop.shop, bea.id, noon(4), By::Nobody).await.unwrap();
+    shop.store.end_person(shop.shop, bea.id, noon(5), By::Nobody).await.unwrap();
     let (session, _) = shop.store.session("of-bea").await.unwrap().unwrap();
     assert_eq!((session.ended_at, session.is_good(noon(4))), (Some(noon(4)), false));
     assert_eq!(shop.store.signing_in("bea").await.unwrap(), None);
-    let password = shop.store.set_password(shop.shop, bea.id, "another", noon(6)).await;
+    let password = shop.store.set_password(shop.shop, bea.id, "another", noon(6), By::Nobody).await;
     assert!(matches!(password, Err(StoreError::Refused(_))));
     let new = NewSession { shop: shop.shop, person: bea.id, text: "late", expires_at: noon(10) };
     let session = shop.store.add_session(&new, noon(6)).await;
@@ -236,15 +248,25 @@ async fn the_last_owner_stays(fresh: Fresh) {
     let ann = added(&shop, "ann", Role::Owner).await;
     let bea = added(&shop, "bea", Role::Helper).await;
     signs_in(&shop, &ann, "of-ann").await;
-    let ended = shop.store.end_person(shop.shop, ann.id, noon(4)).await.unwrap_err();
+    let ended = shop.store.end_person(shop.shop, ann.id, noon(4), By::Nobody).await.unwrap_err();
     assert!(matches!(ended, StoreError::Refused(_)), "{ended}");
-    let helper = shop.store.edit_person(shop.shop, ann.id, "Ann", Role::Helper).await.unwrap_err();
+    let helper = shop
+        .store
+        .edit_person(shop.shop, ann.id, "Ann", Role::Helper, noon(4), By::Nobody)
+        .await
+        .unwrap_err();
     assert!(matches!(helper, StoreError::Refused(_)), "{helper}");
     assert!(is_in(&shop, "of-ann", noon(4)).await);
-    shop.store.edit_person(shop.shop, ann.id, "Ann", Role::Owner).await.unwrap();
-    shop.store.edit_person(shop.shop, bea.id, "Bea", Role::Owner).await.unwrap();
-    shop.store.end_person(shop.shop, ann.id, noon(4)).await.unwrap();
-    let ended = shop.store.end_person(shop.shop, bea.id, noon(4)).await.unwrap_err();
+    shop.store
+        .edit_person(shop.shop, ann.id, "Ann", Role::Owner, noon(4), By::Nobody)
+        .await
+        .unwrap();
+    shop.store
+        .edit_person(shop.shop, bea.id, "Bea", Role::Owner, noon(4), By::Nobody)
+        .await
+        .unwrap();
+    shop.store.end_person(shop.shop, ann.id, noon(4), By::Nobody).await.unwrap();
+    let ended = shop.store.end_person(shop.shop, bea.id, noon(4), By::Nobody).await.unwrap_err();
     assert!(matches!(ended, StoreError::Refused(_)), "{ended}");
 }
 
@@ -256,12 +278,12 @@ async fn two_owners_do_not_end_each_other(fresh: Fresh) {
         let bea = added(&shop, &format!("bea{round}"), Role::Owner).await;
         for person in shop.store.people(shop.shop).await.unwrap() {
             if person.id != ann.id && person.id != bea.id {
-                shop.store.end_person(shop.shop, person.id, noon(4)).await.unwrap();
+                shop.store.end_person(shop.shop, person.id, noon(4), By::Nobody).await.unwrap();
             }
         }
         let (one, two) = tokio::join!(
-            shop.store.end_person(shop.shop, ann.id, noon(4)),
-            other.end_person(shop.shop, bea.id, noon(4)),
+            shop.store.end_person(shop.shop, ann.id, noon(4), By::Nobody),
+            other.end_person(shop.shop, bea.id, noon(4), By::Nobody),
         );
         assert!(one.is_ok() != two.is_ok(), "{one:?} {two:?}");
     }

@@ -6,7 +6,7 @@ mod common;
 
 use capful_domain::facts::{Count, Opening, OrderStatus, Pour, Receipt};
 use capful_domain::{Amount, Job, JobStatus, Money, NamedRatio, Offer, Product, SheetRow, Unit};
-use capful_store::{Change, NewToken, Scope, StoreError};
+use capful_store::{By, Change, NewToken, Scope, StoreError};
 use chrono::Duration;
 use common::{
     Fresh, TestShop, container, count, id, job, ml, noon, opening, order, pour, ratio, receipt,
@@ -156,20 +156,20 @@ async fn tokens_are_known_by_their_hash(fresh: Fresh) {
     let expires_at = Some(noon(20));
     let (own, text, label) = (shop.shop, "a long secret", "the phone in the bay");
     let new = NewToken { shop: own, text, scope: Scope::Shelf, label, expires_at };
-    let made = shop.store.add_token(&new, noon(2)).await.unwrap();
+    let made = shop.store.add_token(&new, noon(2), By::Nobody).await.unwrap();
     let (found, _) = shop.store.token("a long secret").await.unwrap().unwrap();
     assert_eq!(found, made);
     assert!(found.is_good(noon(19)) && !found.is_good(noon(20)));
     assert_eq!(shop.store.token("another").await.unwrap(), None);
-    shop.store.revoke_token(shop.shop, made.id, noon(3)).await.unwrap();
-    shop.store.revoke_token(shop.shop, made.id, noon(5)).await.unwrap();
+    shop.store.revoke_token(shop.shop, made.id, noon(3), By::Nobody).await.unwrap();
+    shop.store.revoke_token(shop.shop, made.id, noon(5), By::Nobody).await.unwrap();
     let (revoked, _) = shop.store.token("a long secret").await.unwrap().unwrap();
     assert_eq!(revoked.revoked_at, Some(noon(3)), "it ended the first time");
     assert!(!shop.store.token("a long secret").await.unwrap().unwrap().0.is_good(noon(4)));
     assert_eq!(shop.store.tokens(shop.shop).await.unwrap().len(), 1);
     let of_two_lines = NewToken { text: "other", label: "the phone\nin the bay", ..new };
-    let refused = shop.store.add_token(&of_two_lines, noon(2)).await.unwrap_err();
+    let refused = shop.store.add_token(&of_two_lines, noon(2), By::Nobody).await.unwrap_err();
     assert!(refused.to_string().starts_with("label: a text of one line"), "{refused}");
-    let unknown = shop.store.revoke_token(shop.shop, own, noon(3)).await.unwrap_err();
+    let unknown = shop.store.revoke_token(shop.shop, own, noon(3), By::Nobody).await.unwrap_err();
     assert!(matches!(unknown, StoreError::NotFound { what: "token", .. }));
 }

@@ -2,13 +2,21 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod pages;
 mod service;
 mod stage;
 mod stage_itself;
 mod stage_offline;
+mod story_every_page;
+mod story_first_order;
 mod story_first_run;
+mod story_helper;
 mod story_jobs;
+mod story_keys;
 mod story_orders;
+mod story_plain;
+mod story_scale;
 mod story_setup;
 mod story_shelf;
 mod story_today;
+mod story_tuesday;

@@ -107,13 +107,6 @@ impl Form {
         asked.once(&self.key, &self.fingerprint)
     }
 
-    /// The same of what a form asks for beside it: known again by a key of its own.
-    pub(crate) fn asked_also(&self, api: &Api, what: &str) -> Asked {
-        let caller = &self.visitor.caller;
-        let asked = Asked::plainly(caller.shop, api.now()).by(caller.by);
-        asked.once(&format!("{}-{what}", self.key), &self.fingerprint)
-    }
-
     /// The same, where the row is still of the version that the page showed.
     pub(crate) fn asked_of(&self, api: &Api, version: Option<i64>) -> Asked {
         Asked { if_match: version, ..self.asked(api) }

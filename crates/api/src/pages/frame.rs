@@ -3,11 +3,12 @@
 use std::cell::Cell;
 
 use capful_domain::Shop;
-use capful_store::{Deed, DeedWhat};
+use capful_store::Deed;
 use uuid::Uuid;
 
 use super::assets::{Assets, assets};
 use super::say::{Words, words};
+use super::undo::may_undo;
 use super::visitor::Visitor;
 use crate::api::Api;
 use crate::known::known;
@@ -84,7 +85,7 @@ impl Frame {
                 is_owner: visitor.is_owner(),
                 csrf: visitor.csrf.clone(),
             }),
-            notice: deed.as_ref().map(Notice::of),
+            notice: deed.as_ref().map(|deed| Notice::of(visitor.is_owner(), deed)),
             path: path.into(),
             ..Self::open(api, title)
         })
@@ -130,7 +131,7 @@ impl Frame {
 }
 
 impl Notice {
-    fn of(deed: &Deed) -> Self {
+    fn of(is_owner: bool, deed: &Deed) -> Self {
         let words = words();
         let name = format!("deed-{}", deed.what.word());
         let text = words.say(&name).with("of", &deed.of).to_string();
@@ -138,8 +139,7 @@ impl Notice {
             let text = words.say("notice-undone").with("what", &text).to_string();
             return Self { text, undo: None };
         }
-        let can = deed.can_be_undone && deed.what != DeedWhat::Undone;
-        Self { text, undo: can.then_some(deed.id) }
+        Self { text, undo: may_undo(is_owner, deed).then_some(deed.id) }
     }
 }
 

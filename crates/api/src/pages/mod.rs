@@ -6,6 +6,7 @@
 //! at the field that it is about.
 //!
 //! * [`visitor`] is who looks; [`form`] is what they send, [`shown`] what they get.
+//! * [`stretch`] is as much of a long list as one page shows.
 //! * [`frame`] is what stands around every page; [`say`] is all that the pages say.
 //! * [`amounts`] and [`drawing`] show quantities, chances and time.
 //!
@@ -27,6 +28,7 @@ mod setup;
 mod shelf;
 mod shown;
 mod sign_in;
+mod stretch;
 mod today;
 mod trouble;
 mod undo;

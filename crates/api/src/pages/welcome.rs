@@ -10,7 +10,8 @@ use axum::http::Uri;
 use axum::response::{IntoResponse, Redirect, Response};
 use capful_domain::{Currency, Shop, UnitSystem};
 use capful_folder::cells;
-use capful_store::{Asked, Change, NewPerson, Role};
+use capful_store::{Asked, By, Change, NewPerson, Role};
+use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use super::form::{Fields, OpenForm};
@@ -133,7 +134,7 @@ async fn made(api: &Api, fields: &Fields) -> Result<(Uuid, Uuid), Problem> {
     }
     let shop = shop.0;
     let new = NewPerson { shop, sign_in, name, role: Role::Owner, password_hash };
-    let person = api.store.add_person(&new, now).await?;
+    let person = api.store.add_person(&new, now, By::Nobody).await?;
     Ok((shop, person.id))
 }
 
@@ -152,14 +153,17 @@ fn shop_of(fields: &Fields) -> Result<Shop, Problem> {
     Ok(shop)
 }
 
-/// What the script asks before it sends what was kept: who is signed in.
+/// What the script asks before it sends what was kept: who is signed in, and what time it is.
 #[derive(serde::Serialize)]
 pub(crate) struct SessionAnswer {
     name: String,
     csrf: String,
+    /// By the clock that what is told is held against.
+    now: DateTime<Utc>,
 }
 
 /// `GET /session`
-pub(crate) async fn session(visitor: Visitor) -> Json<SessionAnswer> {
-    Json(SessionAnswer { name: visitor.person.name.clone(), csrf: visitor.csrf })
+pub(crate) async fn session(State(api): State<Api>, visitor: Visitor) -> Json<SessionAnswer> {
+    let now = api.now();
+    Json(SessionAnswer { name: visitor.person.name, csrf: visitor.csrf, now })
 }

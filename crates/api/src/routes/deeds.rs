@@ -25,11 +25,12 @@ pub(crate) struct DeedRow {
     /// What it was: `job-booked`, `job-changed`, `job-started`, `job-cancelled`, `job-finished`,
     /// `poured`, `opened`, `mixed`, `discarded`, `counted`, `received`, `order-placed`,
     /// `order-changed`, `reversed`, `undone`, `product`, `supplier`, `offer`, `job-type`,
-    /// `usage-sheet`, `shop` or `imported`.
+    /// `usage-sheet`, `shop`, `imported`, `person-added`, `person-changed`, `password-set`,
+    /// `person-ended`, `token-made` or `token-revoked`.
     #[schema(example = "job-finished")]
     pub what: &'static str,
     /// The id of what it was done to; several products with `, ` between, of `undone` the id of
-    /// what was undone, empty where it is the whole shop.
+    /// what was undone, of a person or a token theirs; empty where it is the whole shop.
     pub of: String,
     /// When it was undone.
     pub undone_at: Option<DateTime<Utc>>,

@@ -2,9 +2,7 @@
 
 #![allow(clippy::unwrap_used, dead_code)]
 
-pub mod pages;
 pub mod people;
-pub mod visitor;
 
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
@@ -13,7 +11,7 @@ use std::time::Duration;
 
 use capful_api::{Api, Settings, router, serve};
 use capful_domain::{Facts, Snapshot};
-use capful_store::{Asked, Change, NewToken, Scope, Store};
+use capful_store::{Asked, By, Change, NewToken, Scope, Store};
 use chrono::{DateTime, TimeDelta, Utc};
 use reqwest::{Client, Method, RequestBuilder, Response, StatusCode};
 use serde_json::Value;
@@ -144,7 +142,7 @@ impl TestShop {
         let text = format!("{label}-{}", Uuid::now_v7());
         let expires_at = life.map(|life| monday() + life);
         let new = NewToken { shop: self.shop, text: &text, scope, label, expires_at };
-        self.store.add_token(&new, monday()).await.unwrap();
+        self.store.add_token(&new, monday(), By::Nobody).await.unwrap();
         self.person(Some(&text))
     }
 }

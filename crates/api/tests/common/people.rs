@@ -1,6 +1,6 @@
 //! People who are signed in and use the pages, each with a cookie.
 
-use capful_store::{NewPerson, NewSession, Role};
+use capful_store::{By, NewPerson, NewSession, Role};
 use chrono::TimeDelta;
 use reqwest::{Client, Response, StatusCode};
 use serde_json::Value;
@@ -32,7 +32,7 @@ impl TestShop {
         let password_hash = "nobody signs in with this";
         let new =
             NewPerson { shop: self.shop, sign_in: &sign_in, name: &name, role, password_hash };
-        let person = self.store.add_person(&new, monday()).await.unwrap().id;
+        let person = self.store.add_person(&new, monday(), By::Nobody).await.unwrap().id;
         let expires_at = monday() + TimeDelta::days(30);
         let session = NewSession { shop: self.shop, person, text: &text, expires_at };
         self.store.add_session(&session, monday()).await.unwrap();
@@ -106,6 +106,29 @@ impl Visitor {
         answer.bytes().await.unwrap().to_vec()
     }
 
+    /// What a form is answered that is not taken.
+    pub async fn is_refused(&self, path: &str, fields: &[(&str, &str)]) -> String {
+        let shown = self.sends(path, fields).await;
+        assert!(shown.status.is_client_error(), "{path}: {}: {}", shown.status, shown.html);
+        shown.html
+    }
+
+    /// Sends a form that is taken; gives where it leads, without what was done.
+    pub async fn leads(&self, path: &str, fields: &[(&str, &str)]) -> String {
+        let shown = self.sends(path, fields).await;
+        assert_eq!(shown.status, StatusCode::SEE_OTHER, "{path}: {}", shown.html);
+        shown.to.split('?').next().unwrap().to_owned()
+    }
+
+    /// The bytes that go over the wire for a page, packed as browsers ask for it.
+    pub async fn weighs(&self, path: &str) -> usize {
+        let request = self.client.get(format!("{}{path}", self.base));
+        let request = request.header("cookie", &self.cookie).header("accept", "text/html");
+        let answer = request.header("accept-encoding", "gzip").send().await.unwrap();
+        assert_eq!(answer.headers()["content-encoding"], "gzip", "{path}");
+        answer.bytes().await.unwrap().len()
+    }
+
     /// Sends a form that is taken, and opens the page that it leads to.
     pub async fn does(&self, path: &str, fields: &[(&str, &str)]) -> String {
         let shown = self.sends(path, fields).await;
@@ -118,4 +141,10 @@ async fn shown(answer: Response) -> Shown {
     let status = answer.status();
     let to = answer.headers().get("location").map(|to| to.to_str().unwrap().to_owned());
     Shown { status, to: to.unwrap_or_default(), html: answer.text().await.unwrap() }
+}
+
+/// What stands behind this, up to the next quote.
+pub fn value(html: &str, before: &str) -> String {
+    let rest = html.split(before).nth(1).unwrap_or_else(|| panic!("no {before} in {html}"));
+    rest.split('"').next().unwrap().to_owned()
 }

@@ -8,6 +8,7 @@ nav-going-off = Going off
 nav-jobs = Jobs
 nav-more = More
 undo = Undo
+undo-owner = This is the owner’s to undo: ask them, or say what is to be changed.
 notice-undone = { $what } This was undone.
 defer = Before you use a product, read its safety data sheet. It, your local rules and licensed practice come before anything said here.
 to-today = To today
@@ -19,6 +20,18 @@ day-today = today
 day-tomorrow = tomorrow
 day-yesterday = yesterday
 
+# What the script says, which puts in what stands in braces.
+step-less = { $name }: less
+step-more = { $name }: more
+waiting-kept = Kept on this phone until there is signal: { $names }.
+waiting-refused = not taken: { $status }
+waiting-let-go = Let go of: { $name }
+waiting-sent-one = What was kept on this phone is sent.
+waiting-sent-all = All { $count } that were kept on this phone are sent.
+
+stretch-pages = Pages of the list
+stretch-before = Before these
+stretch-next = After these
 product = Product
 amount = Amount
 measure = Measure

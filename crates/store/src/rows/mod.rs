@@ -27,12 +27,15 @@ mod token;
 
 use chrono::{DateTime, Utc};
 use sea_orm::{EntityTrait, FromQueryResult, IntoActiveModel, ModelTrait};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
 use uuid::Uuid;
 
 pub(crate) use container::{Column as ContainerColumn, Entity as Containers, KeptRow};
 pub(crate) use deed::{Entity as Deeds, Model as DeedModel};
 pub(crate) use idempotency::{Entity as Idempotency, Model as IdempotencyModel};
-pub(crate) use job::{told, untold};
+pub(crate) use job::{told as told_job, untold as untold_job};
 pub(crate) use movement::{
     Column as MovementColumn, Entity as Movements, StoredMovement, source, source_word,
 };
@@ -77,6 +80,8 @@ pub trait Stored: Sized + Clone + PartialEq + Send + Sync + sealed::Sealed {
     #[doc(hidden)]
     type Row: ModelTrait<Entity = Self::Table>
         + FromQueryResult
+        + Serialize
+        + DeserializeOwned
         + IntoActiveModel<<Self::Table as EntityTrait>::ActiveModel>
         + Send
         + Sync;
@@ -91,6 +96,23 @@ pub trait Stored: Sized + Clone + PartialEq + Send + Sync + sealed::Sealed {
     fn from_row(row: &Self::Row) -> Result<(Place, Self), Unreadable>;
 }
 
+/// A row as it is kept with who wrote it: its columns by their names, wherever it stands.
+pub(crate) fn told<T: Stored>(row: Option<&T>) -> Value {
+    let nowhere = Place::new(Uuid::nil(), Uuid::nil());
+    let row = row.map(|row| serde_json::to_value(row.to_row(nowhere)));
+    row.and_then(Result::ok).unwrap_or_default()
+}
+
+/// The row that was told; nothing where none was.
+pub(crate) fn untold<T: Stored>(value: &Value) -> Result<Option<T>, Unreadable> {
+    if value.is_null() {
+        return Ok(None);
+    }
+    let row = serde_json::from_value::<T::Row>(value.clone());
+    let row = row.map_err(|_| Unreadable::new("a row", &value.to_string()))?;
+    Ok(Some(T::from_row(&row)?.1))
+}
+
 mod sealed {
     /// Held by this crate's own rows only.
     pub trait Sealed {}
@@ -103,7 +125,7 @@ macro_rules! table {
         use sea_orm::entity::prelude::*;
 
         /// A row of the table.
-        #[derive(Clone, Debug, PartialEq, DeriveEntityModel)]
+        #[derive(Clone, Debug, PartialEq, DeriveEntityModel, serde::Serialize, serde::Deserialize)]
         #[sea_orm(table_name = $name)]
         pub struct Model {
             #[sea_orm(primary_key, auto_increment = false)]

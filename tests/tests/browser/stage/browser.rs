@@ -41,7 +41,14 @@ const FLAGS: [&str; 13] = [
 ];
 
 /// Long, for a machine with much else to do: it is spent only where a story fails.
-const PATIENCE: Duration = Duration::from_secs(20);
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// How long a page may take to load, and the script that looks through one to run.
+const LONGEST: Duration = Duration::from_secs(300);
+
+/// What a page gives up on after some seconds, because a phone may have no signal, it waits for
+/// here: whether there is signal is for the story to say, and not for how busy the machine is.
+const NEVER_TOO_LATE: &str = "AbortSignal.timeout = () => new AbortController().signal;";
 
 /// Stories that are played at once in one process.
 static PLAYED: Semaphore = Semaphore::const_new(2);
@@ -67,6 +74,9 @@ impl Stage {
         let mut capabilities = Capabilities::new();
         capabilities.insert("browserName".to_owned(), json!("chrome"));
         capabilities.insert("goog:chromeOptions".to_owned(), json!({ "args": FLAGS }));
+        let longest = u64::try_from(LONGEST.as_millis()).unwrap();
+        let longest = json!({ "script": longest, "pageLoad": longest, "implicit": 0 });
+        capabilities.insert("timeouts".to_owned(), longest);
         let mut builder = ClientBuilder::new(HttpConnector::new());
         let connected = builder.capabilities(capabilities).connect(&self.driver).await;
         let client = connected.expect("the driver opens a browser");
@@ -108,6 +118,15 @@ impl Browser {
         self.tell("Emulation.setEmulatedMedia", json!({ "features": wish })).await;
         self.tell("Emulation.setTimezoneOverride", json!({ "timezoneId": TIMEZONE })).await;
         self.let_scripts_run(scripts).await;
+        let patient = json!({ "source": NEVER_TOO_LATE });
+        self.tell("Page.addScriptToEvaluateOnNewDocument", patient).await;
+        if let Ok(rate) = std::env::var("SLOW") {
+            self.tell(
+                "Emulation.setCPUThrottlingRate",
+                json!({ "rate": rate.parse::<f64>().unwrap() }),
+            )
+            .await;
+        }
         self.tell("Network.enable", json!({})).await;
     }
 

@@ -1,5 +1,7 @@
 //! What every page is held to, whatever it is for.
 
+use std::collections::BTreeSet;
+
 use serde::Deserialize;
 use serde_json::{Value, json};
 
@@ -10,6 +12,17 @@ const TAGS: [&str; 5] = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 /// What a finger hits without care, in CSS pixels; WCAG 2.2 (2.5.8) asks for 24 at least.
 const TARGET: u32 = 44;
+
+/// Where the keyboard is.
+#[derive(Debug, Deserialize)]
+struct KeyboardAt {
+    /// Its place among all that it has to come to; -1 where it is at something else.
+    at: i64,
+    name: String,
+    /// Why it cannot be seen there; empty where it can.
+    unseen: String,
+    all: Vec<String>,
+}
 
 /// Something that keeps people out.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
@@ -73,6 +86,39 @@ impl Browser {
         self.fits().await;
         self.targets().await;
         self.axe().await;
+    }
+
+    /// The keyboard comes to all that can be pressed or filled in on the open page, in the order of
+    /// the page, and it can be seen where it is (WCAG 2.2: 2.1.1, 2.4.3, 2.4.7, 2.4.11).
+    pub async fn tabs_through(&self) {
+        let most = self.ask("return mostTabs();", vec![]).await.as_u64().unwrap();
+        let (mut reached, mut wrong, mut all) = (BTreeSet::new(), Vec::new(), Vec::new());
+        let mut last = 0;
+        for _ in 0..most {
+            self.keys(&["Tab"]).await;
+            let now = self.ask("return keyboardAt();", vec![]).await;
+            let Ok(KeyboardAt { at, name, unseen, all: now }) = serde_json::from_value(now) else {
+                break;
+            };
+            let Ok(at) = usize::try_from(at) else { continue };
+            if at == 0 && reached.len() > 1 {
+                break;
+            }
+            if !unseen.is_empty() {
+                wrong.push(format!("{name}: {unseen}"));
+            }
+            if at < last {
+                wrong.push(format!("{name}: comes after what stands behind it"));
+            }
+            reached.insert(at);
+            (last, all) = (at, now);
+        }
+        let left = all.iter().enumerate().filter(|(at, _)| !reached.contains(at));
+        wrong.extend(left.map(|(_, name)| format!("{name}: the keyboard does not come to it")));
+        if all.is_empty() {
+            wrong.push("the keyboard comes to nothing".to_owned());
+        }
+        self.none("what the keyboard alone does not do", wrong).await;
     }
 
     async fn none(&self, what: &str, found: Vec<String>) {

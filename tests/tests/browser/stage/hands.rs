@@ -120,6 +120,17 @@ impl Browser {
         self.ask("return focused();", vec![]).await.as_str().unwrap_or_default().to_owned()
     }
 
+    /// The whole name of the first thing to press in whose name these words stand.
+    pub async fn first_named(&self, words: &str) -> String {
+        let run = "return there(PRESSED).map(named).find((one) => one.includes(arguments[0]));";
+        let what = format!("nothing to press is called “{words}”");
+        let attempt = async || match self.try_ask(run, vec![json!(words)]).await?.as_str() {
+            Some(name) => Ok(name.to_owned()),
+            None => Err(NotThere("there is none".to_owned())),
+        };
+        self.until(&what, attempt).await
+    }
+
     /// Presses Tab until the keyboard is at what has this name.
     pub async fn tab_to(&self, name: &str) {
         let mut passed = Vec::new();

@@ -33,7 +33,7 @@ mod site;
 pub use browser::{Browser, Stage};
 pub use look::Look;
 pub use people::PASSWORD;
-pub use shop::Shop;
+pub use shop::{Shop, two_gulls};
 pub use site::Site;
 
 /// Plays each story with a browser; passes over it where none is told of.

@@ -162,6 +162,50 @@ function mostTabs() {
 
 const focused = () => (document.activeElement ? named(document.activeElement) : '');
 
+// ---- where the keyboard comes
+
+// Everything that it has to come to, in the order of the page: of radio buttons that belong
+// together, one.
+function reachable() {
+  const groups = new Set();
+  return there(`${PRESSED}, ${FILLED}`).filter((element) => {
+    if (!element.matches('input[type=radio]')) return element.tabIndex >= 0;
+    const known = groups.has(element.name);
+    groups.add(element.name);
+    return !known;
+  });
+}
+
+// Why what the keyboard is at cannot be seen to be so.
+function unseen(element) {
+  const drawn = (one) => {
+    const style = getComputedStyle(one);
+    const ring = style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 1;
+    return ring || style.boxShadow !== 'none';
+  };
+  const own = [element, ...(element.labels ?? [])];
+  // Within a field for a day the browser draws a ring of its own around the part that it is at.
+  const isPart = element.matches('input[type=date]:not(:focus-visible)');
+  if (!isPart && !own.some(drawn)) return 'nothing is drawn around it';
+  const box = handle(element).getBoundingClientRect();
+  const parts = [[0.5, 0.5], [0.1, 0.2], [0.9, 0.2], [0.1, 0.8], [0.9, 0.8]];
+  const open = parts.some(([right, down]) => {
+    const top = document.elementFromPoint(box.left + right * box.width, box.top + down * box.height);
+    return top && own.some((one) => one.contains(top) || top.contains(one));
+  });
+  return open ? '' : 'something stands before it';
+}
+
+// Where the keyboard is among what it has to come to; null where it is nowhere on the page.
+function keyboardAt() {
+  const now = document.activeElement;
+  if (!now || now === document.body || now === document.documentElement) return null;
+  const all = reachable();
+  const radio = (one) => now.matches('input[type=radio]') && one.name === now.name;
+  const at = all.findIndex((one) => one === now || radio(one));
+  return { at, name: described(now), unseen: unseen(now), all: all.map(described) };
+}
+
 const sentBytes = () =>
   [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')]
     .map((entry) => entry.transferSize)

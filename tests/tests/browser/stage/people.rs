@@ -1,6 +1,6 @@
 //! People: who signs in to a shop, and that they do.
 
-use capful_store::{NewPerson, Role};
+use capful_store::{By, NewPerson, Role};
 
 use super::{Browser, Look, Shop, Stage};
 
@@ -16,7 +16,7 @@ impl Shop {
         let password_hash = &capful_api::password_hash("password", PASSWORD).await.unwrap();
         let (shop, name) = (self.id(), sign_in);
         let new = NewPerson { shop, sign_in, name, role, password_hash };
-        self.store.add_person(&new, self.now()).await.unwrap();
+        self.store.add_person(&new, self.now(), By::Nobody).await.unwrap();
     }
 }
 

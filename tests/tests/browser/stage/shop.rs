@@ -1,11 +1,13 @@
 //! A shop that is served in this process, on a day of the story's own.
 
+use std::path::Path;
 use std::sync::{Arc, Mutex};
+use std::time::Duration;
 
 use capful_api::{Api, Settings, router};
 use capful_demo::demo_shop;
 use capful_domain::{Facts, Snapshot};
-use capful_store::{Asked, Change, NewToken, Scope, Store};
+use capful_store::{Asked, By, Change, NewToken, Scope, Store};
 use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, Utc};
 use tempfile::TempDir;
 use uuid::Uuid;
@@ -14,8 +16,16 @@ use super::site::Site;
 
 /// Seed of the demo shop's history.
 const SEED: u64 = 1;
+/// Longer than any page takes on a machine with much else to do.
+const TIME_LIMIT: Duration = Duration::from_secs(600);
 /// When a story's first day begins, on the shop's own clock.
 const MORNING: NaiveTime = NaiveTime::from_hms_opt(8, 0, 0).unwrap();
+
+/// What the small shop has written down.
+pub fn two_gulls() -> Facts {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../crates/api/tests/two-gulls");
+    capful_folder::read(&folder).unwrap().facts
+}
 
 /// The service, its store, and the clock on its wall.
 pub struct Shop {
@@ -38,6 +48,12 @@ impl Shop {
         Self::with(&facts, now).await
     }
 
+    /// A small shop that is written down by hand, at eight on a Monday in March: three products, an
+    /// order of which one bottle of two and another are still to come, two booked jobs.
+    pub async fn two_gulls() -> Self {
+        Self::with(&two_gulls(), "2026-03-02T12:00:00Z".parse().unwrap()).await
+    }
+
     /// A shop with these facts.
     pub async fn with(facts: &Facts, now: DateTime<Utc>) -> Self {
         let mut shop = Self::nothing(now).await;
@@ -58,7 +74,8 @@ impl Shop {
         let clock = Arc::new(Mutex::new(now));
         let reading = Arc::clone(&clock);
         let tell = Arc::new(move || *reading.lock().unwrap());
-        let api = Api::new(Arc::clone(&store), tell, Settings::default());
+        let settings = Settings { time_limit: TIME_LIMIT, ..Settings::default() };
+        let api = Api::new(Arc::clone(&store), tell, settings);
         let first_run_code = api.first_run_code().to_owned();
         let site = Site::of(router(api)).await;
         Self { store, first_run_code, site, id: None, clock, _directory: directory }
@@ -84,7 +101,7 @@ impl Shop {
         let text = format!("token-{}", Uuid::now_v7());
         let label = scope.word();
         let new = NewToken { shop: self.id(), text: &text, scope, label, expires_at: None };
-        self.store.add_token(&new, self.now()).await.unwrap();
+        self.store.add_token(&new, self.now(), By::Nobody).await.unwrap();
         text
     }
 }

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use askama::Template;
 use axum::extract::State;
+use axum::http::Uri;
 use axum::response::Response;
 use capful_domain::{Container, ContainerState, Ledger, Product, Snapshot};
 use capful_forecast::plan::GoingOff;
@@ -18,6 +19,7 @@ use crate::pages::form::Form;
 use crate::pages::frame::{Frame, Measures, Place, day_name};
 use crate::pages::say::words;
 use crate::pages::shown::{lead_to, led, page_of, status_of};
+use crate::pages::stretch::{Begins, Stretch};
 use crate::pages::visitor::Visitor;
 use crate::params::WhichPlan;
 use crate::plans;
@@ -31,6 +33,8 @@ struct GoingOffPage {
     frame: Frame,
     day: String,
     groups: Vec<Group>,
+    before: Option<String>,
+    next: Option<String>,
     /// What is expected to be lost of it all.
     cost: String,
     wrong: Option<Problem>,
@@ -60,15 +64,19 @@ struct Line {
 }
 
 /// `GET /going-off`
-pub(crate) async fn get(State(api): State<Api>, visitor: Visitor) -> Result<Response, Problem> {
-    shown(&api, &visitor, None).await
+pub(crate) async fn get(
+    State(api): State<Api>,
+    visitor: Visitor,
+    uri: Uri,
+) -> Result<Response, Problem> {
+    shown(&api, &visitor, Begins::of(&uri), None).await
 }
 
 /// `POST /going-off`: a container was thrown away.
 pub(crate) async fn post(State(api): State<Api>, form: Form) -> Result<Response, Problem> {
     match discard(&api, &form).await {
         Err(wrong) if matches!(wrong.kind, Kind::BadBody | Kind::Refused) => {
-            shown(&api, &form.visitor, Some(wrong)).await
+            shown(&api, &form.visitor, Begins::default(), Some(wrong)).await
         }
         other => other,
     }
@@ -86,17 +94,27 @@ async fn discard(api: &Api, form: &Form) -> Result<Response, Problem> {
     Ok(led(&done.map_err(|error| refusal(error, None))?))
 }
 
-async fn shown(api: &Api, visitor: &Visitor, wrong: Option<Problem>) -> Result<Response, Problem> {
+async fn shown(
+    api: &Api,
+    visitor: &Visitor,
+    from: Begins,
+    wrong: Option<Problem>,
+) -> Result<Response, Problem> {
     let (snapshot, ledger) = view::books(api, &visitor.caller, None).await?;
     let plan = plans::planned(api, &visitor.caller, WhichPlan::default()).await?;
     let view = View::of(&snapshot, &ledger);
     let cost: Decimal = plan.going_off.iter().map(|going| going.waste_cost).sum();
+    let mut all: Vec<&GoingOff> = plan.going_off.iter().collect();
+    all.sort_by_key(|going| KINDS.iter().position(|kind| *kind == kind_of(going)));
+    let Stretch { rows, before, next } = from.stretch(all, "/going-off");
     let title = words().say("off-title");
     let status = status_of(&wrong);
     let page = GoingOffPage {
         frame: Frame::of(api, visitor, Place::GoingOff, title, "/going-off").await?,
         day: snapshot.day.format("%A %-d %B").to_string(),
-        groups: view.groups(&plan.going_off),
+        groups: view.groups(&rows),
+        before,
+        next,
         cost: view.measures.money_of(cost),
         wrong,
     };
@@ -120,15 +138,10 @@ impl<'v> View<'v> {
         }
     }
 
-    /// Past ones first, then the open ones, then the sealed.
-    fn groups(&self, all: &[GoingOff]) -> Vec<Group> {
-        let kind = |going: &GoingOff| match (going.days_left, going.state) {
-            (..0, _) => "past",
-            (_, "open") => "open",
-            _ => "sealed",
-        };
+    /// Those that are told of together.
+    fn groups(&self, all: &[&GoingOff]) -> Vec<Group> {
         let group = |id: &'static str| {
-            let own = all.iter().filter(|going| kind(going) == id);
+            let own = all.iter().filter(|going| kind_of(going) == id);
             let lines: Vec<Line> = own.filter_map(|going| self.line(going)).collect();
             let (title, text) = (format!("off-{id}"), format!("off-{id}-text"));
             Group {
@@ -139,7 +152,7 @@ impl<'v> View<'v> {
                 lines,
             }
         };
-        let groups = ["past", "open", "sealed"].map(group).into_iter();
+        let groups = KINDS.map(group).into_iter();
         groups.filter(|group| !group.lines.is_empty()).collect()
     }
 
@@ -191,6 +204,18 @@ impl<'v> View<'v> {
             .with("days", going.days_left.abs())
             .with("day", far_day(going.use_by, self.snapshot.day))
             .to_string()
+    }
+}
+
+/// Past ones first, then the open ones, then the sealed.
+const KINDS: [&str; 3] = ["past", "open", "sealed"];
+
+/// Which of them a container is among.
+fn kind_of(going: &GoingOff) -> &'static str {
+    match (going.days_left, going.state) {
+        (..0, _) => "past",
+        (_, "open") => "open",
+        _ => "sealed",
     }
 }
 

@@ -119,15 +119,15 @@ async fn receive(api: &Api, id: &Id, form: &Form) -> Result<Response, Problem> {
     let known = known(api, &form.visitor.caller).await?;
     let asked = form.asked(api);
     let mut reader = Reader::new(api, &known, asked.now);
-    let read = body.read(&mut reader, ReceiptBody::read).map(Change::Receive);
-    let change = reader.end(read).map_err(|wrong| by_name(wrong, &names))?;
+    let read = body.read(&mut reader, ReceiptBody::read);
+    let receipts = reader.end(read).map_err(|wrong| by_name(wrong, &names))?;
+    let change = match ends {
+        true => Change::ReceiveLast { receipts, order: id.clone() },
+        false => Change::Receive(receipts),
+    };
     let path = format!("/orders/{id}");
     let done = api.store.change(&asked, &change, |outcome| lead_to(&path, outcome)).await;
-    let done = done.map_err(|error| refusal(error, None))?;
-    if ends {
-        over(api, &form.visitor, id, &form.asked_also(api, "end")).await?;
-    }
-    Ok(led(&done))
+    Ok(led(&done.map_err(|error| refusal(error, None))?))
 }
 
 /// The rows of the form of which something came, as the bodies of receipts, and the names of their

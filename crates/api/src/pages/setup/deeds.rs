@@ -17,6 +17,7 @@ use crate::pages::form::Fields;
 use crate::pages::frame::{Frame, Place, day_name};
 use crate::pages::say::words;
 use crate::pages::shown::page;
+use crate::pages::undo::may_undo;
 use crate::pages::visitor::Visitor;
 use crate::problem::Problem;
 
@@ -127,7 +128,7 @@ impl Telling {
             text: self.text(deed),
             links: self.links(deed),
             undone: deed.undone_at.is_some(),
-            can_be_undone: deed.can_be_undone && deed.what != DeedWhat::Undone,
+            can_be_undone: may_undo(self.is_owner, deed),
         }
     }
 
@@ -156,6 +157,10 @@ impl Telling {
                 let id = Id::parse(&deed.of).ok();
                 id.map(|id| self.known.job_type_name(&id).to_owned()).unwrap_or_default()
             }
+            About::Person | About::Token => {
+                let id = deed.of.parse().ok();
+                id.and_then(|id: Uuid| self.names.get(&id)).cloned().unwrap_or_default()
+            }
             _ => deed.of.clone(),
         }
     }
@@ -177,6 +182,7 @@ impl Telling {
             About::Product if self.is_owner => to("/setup/products"),
             About::Supplier if self.is_owner => to("/setup/suppliers"),
             About::JobType if self.is_owner => to("/setup/job-types"),
+            About::Person if self.is_owner => to("/people"),
             _ => Vec::new(),
         }
     }
@@ -191,6 +197,8 @@ enum About {
     Product,
     Supplier,
     JobType,
+    Person,
+    Token,
     Whole,
 }
 
@@ -211,6 +219,11 @@ fn about(what: DeedWhat) -> About {
         DeedWhat::Product | DeedWhat::Offer => About::Product,
         DeedWhat::Supplier => About::Supplier,
         DeedWhat::JobType | DeedWhat::UsageSheet => About::JobType,
+        DeedWhat::PersonAdded
+        | DeedWhat::PersonChanged
+        | DeedWhat::PasswordSet
+        | DeedWhat::PersonEnded => About::Person,
+        DeedWhat::TokenMade | DeedWhat::TokenRevoked => About::Token,
         DeedWhat::Reversed | DeedWhat::Undone | DeedWhat::Shop | DeedWhat::Imported => About::Whole,
     }
 }

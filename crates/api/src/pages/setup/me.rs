@@ -81,6 +81,7 @@ async fn changed(api: &Api, form: &Form) -> Result<(), Problem> {
         return Err(Problem::field("old", t.say("me-old-wrong").to_string()));
     }
     let hash = passwords::hash("password", form.fields.shown("password")).await?;
-    let set = api.store.set_password(person.shop, person.id, &hash, now).await;
+    let by = form.visitor.caller.by;
+    let set = api.store.set_password(person.shop, person.id, &hash, now, by).await;
     set.map_err(|error| refusal(error, None))
 }

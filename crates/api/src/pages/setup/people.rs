@@ -132,7 +132,7 @@ async fn added(api: &Api, visitor: &Visitor, fields: &Fields) -> Result<Person, 
     let role = role(fields)?;
     let password_hash = &passwords::hash("password", fields.shown("password")).await?;
     let new = NewPerson { shop, sign_in, name, role, password_hash };
-    api.store.add_person(&new, api.now()).await.map_err(told)
+    api.store.add_person(&new, api.now(), visitor.caller.by).await.map_err(told)
 }
 
 fn role(fields: &Fields) -> Result<Role, Problem> {
@@ -211,7 +211,11 @@ pub(crate) async fn edit(
     let person = one(&api, &visitor, &id).await?;
     let name = form.fields.shown("name");
     let done = match role(&form.fields) {
-        Ok(role) => api.store.edit_person(person.shop, person.id, name, role).await.map_err(told),
+        Ok(role) => {
+            let (now, by) = (api.now(), visitor.caller.by);
+            let edited = api.store.edit_person(person.shop, person.id, name, role, now, by).await;
+            edited.map_err(told)
+        }
         Err(wrong) => Err(wrong),
     };
     let to = (&uri, id.as_str(), "edited");
@@ -233,7 +237,8 @@ pub(crate) async fn set_password(
     }
     let done = match passwords::hash("password", form.fields.shown("password")).await {
         Ok(hash) => {
-            let set = api.store.set_password(person.shop, person.id, &hash, api.now()).await;
+            let (now, by) = (api.now(), visitor.caller.by);
+            let set = api.store.set_password(person.shop, person.id, &hash, now, by).await;
             set.map_err(told)
         }
         Err(wrong) => Err(wrong),
@@ -250,6 +255,7 @@ pub(crate) async fn end(
     form: Form,
 ) -> Result<Response, Problem> {
     let person = one(&api, &visitor, &id).await?;
-    let done = api.store.end_person(person.shop, person.id, api.now()).await.map_err(told);
+    let (now, by) = (api.now(), visitor.caller.by);
+    let done = api.store.end_person(person.shop, person.id, now, by).await.map_err(told);
     ended_or_shown(&api, &visitor, (&uri, &id, "ended"), &form.fields, done).await
 }

@@ -2,6 +2,7 @@
 
 use askama::Template;
 use axum::extract::State;
+use axum::http::Uri;
 use axum::response::Response;
 use capful_domain::{Currency, Id, Money, Offer, Supplier, Word};
 use capful_folder::cells;
@@ -17,6 +18,7 @@ use crate::pages::form::{Fields, Form};
 use crate::pages::frame::{Frame, Measures, Place};
 use crate::pages::say::words;
 use crate::pages::shown::page_of;
+use crate::pages::stretch::{Begins, Stretch};
 use crate::pages::visitor::{Owner, Visitor};
 use crate::path::Named;
 use crate::problem::Problem;
@@ -34,6 +36,8 @@ struct SupplierPage {
     editing: Editing,
     entries: Vec<Entry>,
     offers: Vec<OfferForm>,
+    before: Option<String>,
+    next: Option<String>,
     /// The offer that could not be saved.
     offer: Option<OfferForm>,
     products: Vec<(String, String)>,
@@ -61,7 +65,7 @@ pub(crate) async fn get_new(
     State(api): State<Api>,
     Owner(visitor): Owner,
 ) -> Result<Response, Problem> {
-    shown(&api, &visitor, None, Editing::default(), None).await
+    shown(&api, &visitor, None, Editing::default(), None, Begins::default()).await
 }
 
 /// `GET /setup/suppliers/{id}`
@@ -69,9 +73,10 @@ pub(crate) async fn get(
     State(api): State<Api>,
     Owner(visitor): Owner,
     Named(id): Named,
+    uri: Uri,
 ) -> Result<Response, Problem> {
     let (fields, version) = there(&api, &visitor, &id).await?;
-    shown(&api, &visitor, Some(&id), Editing::of(fields, version), None).await
+    shown(&api, &visitor, Some(&id), Editing::of(fields, version), None, Begins::of(&uri)).await
 }
 
 /// A supplier's fields as they are saved, and their version.
@@ -106,6 +111,7 @@ async fn shown(
     id: Option<&Id>,
     editing: Editing,
     offer: Option<OfferForm>,
+    from: Begins,
 ) -> Result<Response, Problem> {
     let known = known(api, &visitor.caller).await?;
     let t = words();
@@ -131,6 +137,7 @@ async fn shown(
     }
     let entries = entries.end();
     let path = format!("/setup/suppliers/{}", id.map_or("new", Id::as_str));
+    let Stretch { rows: offers, before, next } = from.stretch(offers, &path);
     let frame = Frame::of(api, visitor, Place::More, title, path).await?;
     let products = known.products.values();
     let products = products.map(|own| (own.id.to_string(), own.name.clone())).collect();
@@ -139,8 +146,21 @@ async fn shown(
         _ => editing.status(),
     };
     let (id, currency) = (id.map(Id::to_string), known.shop.currency.code());
-    let page = SupplierPage { frame, id, editing, entries, offers, offer, products, currency };
-    page_of(status, &page)
+    page_of(
+        status,
+        &SupplierPage {
+            frame,
+            id,
+            editing,
+            entries,
+            offers,
+            before,
+            next,
+            offer,
+            products,
+            currency,
+        },
+    )
 }
 
 async fn offers(
@@ -188,7 +208,7 @@ pub(crate) async fn post_new(
     match saved {
         Err(wrong) => {
             let editing = Editing::again(&form, super::taken(wrong), None)?;
-            shown(&api, &visitor, None, editing, None).await
+            shown(&api, &visitor, None, editing, None, Begins::default()).await
         }
         done => done,
     }
@@ -205,7 +225,7 @@ pub(crate) async fn post(
         Err(wrong) => {
             let now = there(&api, &visitor, &id).await?;
             let editing = Editing::again(&form, wrong, Some(now))?;
-            shown(&api, &visitor, Some(&id), editing, None).await
+            shown(&api, &visitor, Some(&id), editing, None, Begins::default()).await
         }
         done => done,
     }
@@ -254,7 +274,15 @@ pub(crate) async fn post_offer(
                 ..OfferForm::default()
             };
             let (fields, version) = there(&api, &visitor, &id).await?;
-            shown(&api, &visitor, Some(&id), Editing::of(fields, version), Some(offer)).await
+            shown(
+                &api,
+                &visitor,
+                Some(&id),
+                Editing::of(fields, version),
+                Some(offer),
+                Begins::default(),
+            )
+            .await
         }
         done => done,
     }

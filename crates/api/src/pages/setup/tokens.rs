@@ -124,7 +124,8 @@ async fn made(api: &Api, visitor: &Visitor, fields: &Fields) -> Result<String, P
         return Err(Problem::field("label", "what the token is for"));
     }
     let new = NewToken { shop, text: &text, scope, label, expires_at };
-    api.store.add_token(&new, now).await.map_err(|error| refusal(error, None))?;
+    let by = visitor.caller.by;
+    api.store.add_token(&new, now, by).await.map_err(|error| refusal(error, None))?;
     Ok(text)
 }
 
@@ -136,6 +137,7 @@ pub(crate) async fn revoke(
     _form: Form,
 ) -> Result<Response, Problem> {
     let token = id.parse().map_err(|_| Problem::not_found("token", &id))?;
-    api.store.revoke_token(visitor.caller.shop, token, api.now()).await?;
+    let (shop, by) = (visitor.caller.shop, visitor.caller.by);
+    api.store.revoke_token(shop, token, api.now(), by).await?;
     Ok(Redirect::to("/people/tokens?did=revoked").into_response())
 }

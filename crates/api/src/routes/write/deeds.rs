@@ -2,7 +2,7 @@
 
 use axum::extract::{Path, State};
 use axum::response::Response;
-use capful_store::{Change, Outcome};
+use capful_store::{Change, Outcome, Scope};
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -18,7 +18,8 @@ use crate::written::{NoBody, refusal};
 /// What was undone.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub(crate) struct UndoneAnswer {
-    /// The version of the job or order that is as it was before, where it was one.
+    /// The version of the job, the order or what was set up that is as it was before, where it was
+    /// one.
     pub version: Option<i64>,
     /// The rows that were reversed or written over, and what that did to the shelf.
     #[serde(flatten)]
@@ -27,8 +28,9 @@ pub(crate) struct UndoneAnswer {
 
 /// What somebody did is undone
 ///
-/// Rows of the shelf are reversed, a job or an order is as it was before. What was set up,
-/// imported, reversed or undone stays as it is.
+/// Rows of the shelf are reversed; a job, an order or what was set up is as it was before, or is
+/// taken away where it was new. What sets up is undone with a token of scope `setup`. People, tokens,
+/// a history that was imported, and what was reversed or undone stay as they are.
 #[utoipa::path(
     post,
     path = "/api/v1/deeds/{id}/undo",
@@ -44,6 +46,13 @@ pub(crate) async fn undo(
 ) -> Result<Response, Problem> {
     let nothing = || format!("there is no deed `{id}`; /api/v1/deeds lists them");
     let deed = Uuid::parse_str(&id).map_err(|_| Problem::new(Kind::NotFound, nothing()))?;
+    let found = api.store.deed(caller.shop, deed).await?;
+    if found.is_some_and(|found| found.can_be_undone && found.what.sets_up())
+        && caller.scope < Scope::Setup
+    {
+        let detail = "what sets up is undone with a token of scope `setup`";
+        return Err(Problem::new(Kind::ScopeTooNarrow, detail));
+    }
     let known = known(&api, &caller).await?;
     let answer = |outcome: &Outcome| {
         let written = WrittenAnswer::of(outcome, &known);

@@ -6,6 +6,8 @@ use capful_forecast::plan::AmountIn;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
 
+use super::say::words;
+
 /// What one pull of a trigger gives, about, in mL (common practice; ten weighed on a scale say how
 /// much it is here).
 pub(crate) const SPRAY_ML: u32 = 1;
@@ -69,9 +71,14 @@ impl Measure {
 /// A quantity with its unit.
 pub(crate) fn quantity(quantity: Quantity, dimension: Dimension, units: UnitSystem) -> String {
     let (unit, places) = unit_for(quantity, dimension, units);
-    let number = quantity.in_unit(unit).round_dp(places).normalize();
+    with_unit(quantity.in_unit(unit).round_dp(places), unit)
+}
+
+/// A number with its unit; pieces are spelled out.
+fn with_unit(number: Decimal, unit: Unit) -> String {
+    let number = number.normalize();
     match unit {
-        Unit::Each => number.to_string(),
+        Unit::Each => words().say("pieces").with("count", number).to_string(),
         unit => format!("{number} {}", unit.symbol()),
     }
 }
@@ -98,11 +105,7 @@ pub(crate) fn together(parts: &[AmountIn], units: UnitSystem) -> Vec<String> {
     let mut numbers: Vec<Decimal> =
         quantities.iter().map(|part| part.in_unit(unit).round_dp(places)).collect();
     numbers.push(numbers.iter().sum());
-    let shown = |number: Decimal| match unit {
-        Unit::Each => number.normalize().to_string(),
-        unit => format!("{} {}", number.normalize(), unit.symbol()),
-    };
-    numbers.into_iter().map(shown).collect()
+    numbers.into_iter().map(|number| with_unit(number, unit)).collect()
 }
 
 /// The unit that a quantity is read in best, and how many places.
@@ -123,13 +126,8 @@ fn unit_for(quantity: Quantity, dimension: Dimension, units: UnitSystem) -> (Uni
     };
     let number = quantity.abs().in_unit(unit);
     let places = match number {
-        n if unit == Unit::Each => {
-            if n < Decimal::ONE {
-                2
-            } else {
-                1
-            }
-        }
+        n if unit == Unit::Each && n >= Decimal::from(10) => 0,
+        n if unit == Unit::Each && n >= Decimal::ONE => 1,
         n if n >= Decimal::from(100) => 0,
         n if n >= Decimal::from(10) && matches!(unit, Unit::Ml | Unit::G) => 0,
         n if n >= Decimal::from(10) => 1,
@@ -138,14 +136,23 @@ fn unit_for(quantity: Quantity, dimension: Dimension, units: UnitSystem) -> (Uni
     (unit, places)
 }
 
-/// A share as a person reads it: whole per cent, and never quite nothing or all.
+/// A chance as a person reads it: never quite nothing or all, as no number of futures makes sure.
+pub(crate) fn chance(share: f64) -> String {
+    match (share * 100.0).round() {
+        whole if whole < 1.0 => "under 1\u{a0}%".to_owned(),
+        whole if whole > 99.0 => "over 99\u{a0}%".to_owned(),
+        whole => format!("{whole:.0}\u{a0}%"),
+    }
+}
+
+/// A share as a person reads it: whole per cent, and nothing or all only where it is.
 pub(crate) fn percent(share: f64) -> String {
     match share {
         share if share >= 1.0 => "100\u{a0}%".to_owned(),
         share if share > 0.99 => "over 99\u{a0}%".to_owned(),
         share if share <= 0.0 => "0\u{a0}%".to_owned(),
         share if share < 0.01 => "under 1\u{a0}%".to_owned(),
-        share => format!("{:.0}\u{a0}%", share * 100.0),
+        share => format!("{:.0}\u{a0}%", (share * 100.0).round()),
     }
 }
 
@@ -176,6 +183,30 @@ mod tests {
         // 16 US fluid ounces are 473.176 mL, a US gallon 3785.41 mL (NIST Handbook 44).
         assert_eq!(us(ml(473)), "16 fl oz");
         assert_eq!(us(ml(7571)), "2 gal");
+    }
+
+    #[test]
+    fn pieces_are_called_so() {
+        let pieces = |tenths: i64| {
+            let number = Decimal::new(tenths, 1);
+            let number = Quantity::from_unit(number, Unit::Each).unwrap();
+            quantity(number, Dimension::Piece, UnitSystem::Metric)
+        };
+        assert_eq!(pieces(10), "1 piece");
+        assert_eq!(pieces(64), "6.4 pieces");
+        // Nobody counts a tenth of a glove of 153.8.
+        assert_eq!(pieces(1538), "154 pieces");
+        assert_eq!(pieces(0), "0 pieces");
+    }
+
+    #[test]
+    fn a_chance_is_rounded_as_in_the_reasons_of_the_plan() {
+        // 2.5 % is said as 3 %, not as the even neighbour.
+        assert_eq!(chance(0.025), "3\u{a0}%");
+        assert_eq!(chance(0.0), "under 1\u{a0}%");
+        assert_eq!(chance(0.004), "under 1\u{a0}%");
+        assert_eq!(chance(1.0), "over 99\u{a0}%");
+        assert_eq!(chance(0.99), "99\u{a0}%");
     }
 
     #[test]

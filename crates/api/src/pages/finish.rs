@@ -1,6 +1,8 @@
 //! The end of a job in two taps: what it took is filled in as expected, and any of it can be
 //! changed.
 
+use std::collections::BTreeSet;
+
 use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
@@ -78,9 +80,10 @@ async fn shown(
     let expected = known.expected_for(api, &visitor.caller, &ended).await?;
     let poured = api.store.poured_for(visitor.caller.shop, id).await?;
     let mut lines = Vec::new();
-    for pour in expected.iter().filter(|pour| !poured.contains(&pour.product)) {
+    let asked_for = expected.into_iter().filter(|pour| !poured.contains(&pour.product));
+    for pour in together(asked_for) {
         let own = known.products.get(&pour.product);
-        lines.extend(own.map(|product| line(pour, product, &known, &fields)));
+        lines.extend(own.map(|product| line(&pour, lines.len(), product, &known, &fields)));
     }
     let is_listed =
         |product: &&Product| lines.iter().any(|line| line.product == product.id.as_str());
@@ -96,14 +99,37 @@ async fn shown(
     page_of(status, &FinishPage { frame, job, name, what, lines, others, fields, wrong })
 }
 
-/// What a product is expected to be taken of, as it was sent before where it was.
-fn line(pour: &ExpectedPour, product: &Product, known: &Known, fields: &Fields) -> Line {
+/// What several job types take of one product at one ratio is poured, and asked for, once.
+fn together(expected: impl Iterator<Item = ExpectedPour>) -> Vec<ExpectedPour> {
+    let mut all: Vec<ExpectedPour> = Vec::new();
+    for pour in expected {
+        let alike =
+            |own: &&mut ExpectedPour| own.product == pour.product && own.ratio == pour.ratio;
+        match all.iter_mut().find(alike) {
+            Some(own) => own.quantity += pour.quantity,
+            None => all.push(pour),
+        }
+    }
+    all
+}
+
+/// What a product is expected to be taken of, as it was sent before where it was: in the same
+/// place, if what is expected has not changed since.
+fn line(
+    pour: &ExpectedPour,
+    place: usize,
+    product: &Product,
+    known: &Known,
+    fields: &Fields,
+) -> Line {
     let units = Measures::of(&known.shop).units();
     let all = measures(product.unit.dimension(), units);
     let first = all.first().copied().or_else(|| measure("each"));
     let was_measure = first.map_or("each", |first| first.word);
     let was = first.map(|first| first.of(pour.ratio.mix_of(pour.quantity))).unwrap_or_default();
-    let place = fields.all("product").position(|own| own == product.id.as_str());
+    let is_own = |own: &str| own == product.id.as_str();
+    let same = fields.all("product").nth(place).filter(|own| is_own(own)).map(|_| place);
+    let place = same.or_else(|| fields.all("product").position(is_own));
     let sent = |name| place.and_then(|place| fields.all(name).nth(place));
     let chosen = sent("measure").and_then(measure).or(first);
     Line {
@@ -143,17 +169,24 @@ async fn end(api: &Api, id: &Id, form: &Form) -> Result<Response, Problem> {
     Ok(led(&ending.end(api, &form.asked(api), answer).await?))
 }
 
-/// What was changed of the expected amounts was measured; what was not is as expected.
+/// What was changed of the expected amounts was measured; what was not is as expected. A product
+/// that stands on several lines was measured on all of them where it was on one.
 fn body(fields: &Fields) -> Result<FinishBody, Problem> {
     let column = |name| fields.all(name).collect::<Vec<_>>();
     let (products, quantities, words) = (column("product"), column("quantity"), column("measure"));
     let (was, was_words, waters) = (column("was"), column("was_measure"), column("water"));
     let at = |list: &[&str], index: usize| list.get(index).copied().unwrap_or_default().to_owned();
+    let is_changed = |index: &usize| {
+        let (quantity, word) = (at(&quantities, *index), at(&words, *index));
+        let is_same = quantity == at(&was, *index) && word == at(&was_words, *index);
+        !(is_same || quantity.is_empty())
+    };
+    let changed: BTreeSet<&str> =
+        (0..products.len()).filter(is_changed).map(|index| products[index]).collect();
     let mut pours = Vec::new();
     for (index, product) in products.iter().enumerate().filter(|(_, product)| !product.is_empty()) {
         let (quantity, word) = (at(&quantities, index), at(&words, index));
-        let is_same = quantity == at(&was, index) && word == at(&was_words, index);
-        if is_same || quantity.is_empty() {
+        if quantity.is_empty() || !changed.contains(product) {
             continue;
         }
         let (quantity, unit) = in_ledger(&quantity, &word);
@@ -179,6 +212,8 @@ pub(crate) fn in_ledger(quantity: &str, word: &str) -> (String, Option<&'static 
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
+    use capful_domain::{Quantity, Ratio, Unit};
+
     use super::*;
 
     #[test]
@@ -195,6 +230,34 @@ mod tests {
         assert_eq!(&*pours[0].quantity, "30");
         assert_eq!(pours[0].unit.as_deref(), Some("mL"));
         assert_eq!(pours[0].water.as_deref(), Some("10"));
+    }
+
+    #[test]
+    fn a_product_on_two_lines_is_measured_on_both() {
+        let fields = Fields::read(
+            b"product=foam&quantity=600&measure=mL&was=500&was_measure=mL&water=10\
+              &product=foam&quantity=200&measure=mL&was=200&was_measure=mL&water=5",
+        );
+        let pours = body(&fields).unwrap().pours;
+        let told: Vec<_> =
+            pours.iter().map(|pour| (&*pour.quantity, pour.water.as_deref())).collect();
+        assert_eq!(told, [("600", Some("10")), ("200", Some("5"))]);
+    }
+
+    #[test]
+    fn what_several_job_types_take_is_asked_for_once() {
+        let pour = |product: &str, ml: i64, water: i64| ExpectedPour {
+            at: "2026-03-02T12:00:00Z".parse().unwrap(),
+            job: Id::parse("J-1").unwrap(),
+            product: Id::parse(product).unwrap(),
+            quantity: Quantity::from_unit(ml.into(), Unit::Ml).unwrap(),
+            ratio: Ratio::from_water(water.into()).unwrap(),
+        };
+        let all = [pour("foam", 50, 10), pour("soap", 5, 0), pour("foam", 30, 10)];
+        let all = together(all.into_iter().chain([pour("foam", 20, 5)]));
+        let told: Vec<_> = all.iter().map(|own| (own.product.as_str(), own.quantity)).collect();
+        let ml = |number: i64| Quantity::from_unit(number.into(), Unit::Ml).unwrap();
+        assert_eq!(told, [("foam", ml(80)), ("soap", ml(5)), ("foam", ml(20))]);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use std::cell::Cell;
 
-use capful_domain::Shop;
+use capful_domain::{Id, Shop};
 use capful_store::Deed;
 use uuid::Uuid;
 
@@ -11,7 +11,7 @@ use super::say::{Words, words};
 use super::undo::may_undo;
 use super::visitor::Visitor;
 use crate::api::Api;
-use crate::known::known;
+use crate::known::{Known, known};
 use crate::problem::Problem;
 
 /// The parts of the house, as the bar at the edge of every page lists them.
@@ -72,20 +72,20 @@ impl Frame {
         title: impl std::fmt::Display,
         path: impl Into<String>,
     ) -> Result<Self, Problem> {
-        let shop = known(api, &visitor.caller).await?.shop.name.clone();
+        let known = known(api, &visitor.caller).await?;
         let deed = match visitor.done {
             Some(id) => api.store.deed(visitor.caller.shop, id).await?,
             None => None,
         };
         Ok(Self {
-            shop,
+            shop: known.shop.name.clone(),
             here: Some(here),
             who: Some(Who {
                 name: visitor.person.name.clone(),
                 is_owner: visitor.is_owner(),
                 csrf: visitor.csrf.clone(),
             }),
-            notice: deed.as_ref().map(|deed| Notice::of(visitor.is_owner(), deed)),
+            notice: deed.as_ref().map(|deed| Notice::of(visitor.is_owner(), deed, &known)),
             path: path.into(),
             ..Self::open(api, title)
         })
@@ -131,10 +131,16 @@ impl Frame {
 }
 
 impl Notice {
-    fn of(is_owner: bool, deed: &Deed) -> Self {
+    /// Of a deed, with the products that it was done to by their names.
+    fn of(is_owner: bool, deed: &Deed, known: &Known) -> Self {
         let words = words();
+        let named = |id: &str| {
+            let own = Id::parse(id).ok().and_then(|id| known.products.get(&id));
+            own.map_or_else(|| id.to_owned(), |own| own.name.clone())
+        };
+        let of = deed.of.split(", ").map(named).collect::<Vec<_>>().join(", ");
         let name = format!("deed-{}", deed.what.word());
-        let text = words.say(&name).with("of", &deed.of).to_string();
+        let text = words.say(&name).with("of", of).to_string();
         if deed.undone_at.is_some() {
             let text = words.say("notice-undone").with("what", &text).to_string();
             return Self { text, undo: None };

@@ -21,6 +21,7 @@ mod finish;
 mod form;
 mod frame;
 mod jobs;
+mod names;
 mod orders;
 mod passwords;
 mod say;

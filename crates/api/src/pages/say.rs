@@ -64,6 +64,12 @@ impl Words {
     }
 }
 
+/// A field of a form as people call it; where it has no such text, as programs do.
+pub(crate) fn field(name: &str) -> String {
+    let text = format!("field-{}", name.replace('_', "-"));
+    if words().has(&text) { words().say(&text).to_string() } else { name.to_owned() }
+}
+
 /// A text that is still to be told what stands in it.
 pub(crate) struct Saying<'w> {
     words: &'w Words,
@@ -108,6 +114,12 @@ mod tests {
             let wrong = FluentResource::try_new(text.to_owned()).map_err(|(_, wrong)| wrong);
             assert!(wrong.is_ok(), "{file}: {:?}", wrong.err());
         }
+    }
+
+    #[test]
+    fn fields_are_called_as_people_call_them() {
+        assert_eq!(field("container_size"), "A full container holds");
+        assert_eq!(field("no_such_field"), "no_such_field");
     }
 
     #[test]

@@ -9,15 +9,17 @@ use axum::extract::State;
 use axum::response::Response;
 use capful_domain::{Id, Job, JobStatus, Product, Snapshot};
 use capful_forecast::Plan;
-use capful_forecast::plan::{GoingOff, JobReadiness, SetOut, ShortOf};
+use capful_forecast::plan::{GoingOff, JobReadiness, SetOut, ShortOf, SupplierOrder};
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive;
 
-use super::amounts::percent;
+use super::amounts::chance;
 use super::drawing;
 use super::frame::{Frame, Measures, Place, day_name};
+use super::names::with_vehicles;
 use super::say::words;
+use super::shelf::corrodes;
 use super::shown::page;
 use super::visitor::Visitor;
 use crate::api::Api;
@@ -39,7 +41,7 @@ struct TodayPage {
     done: Vec<DoneLine>,
     mixes: Vec<MixLine>,
     going_off: Vec<GoingLine>,
-    order: Option<OrderDue>,
+    orders: Vec<OrderDue>,
     next: Option<String>,
 }
 
@@ -95,7 +97,9 @@ struct GoingLine {
     advice: String,
 }
 
+/// An order of this week.
 struct OrderDue {
+    supplier: String,
     text: String,
     total: String,
 }
@@ -112,7 +116,7 @@ pub(crate) async fn get(State(api): State<Api>, visitor: Visitor) -> Result<Resp
         day: snapshot.day.format("%A %-d %B").to_string(),
         is_empty: snapshot.facts.products.is_empty(),
         going_off: view.going_off(),
-        order: view.order(),
+        orders: view.orders(),
         next: jobs.is_empty().then(|| view.next()).flatten(),
         frame,
         jobs,
@@ -206,7 +210,7 @@ impl<'v> View<'v> {
             let name = if short.substitute.is_some() { "short-substitute" } else { "short" };
             t.say(name)
                 .with("product", self.name(&short.product))
-                .with("chance", percent(short.chance))
+                .with("chance", chance(short.chance))
                 .with("missing", self.measures.amount(&short.missing))
                 .with("substitute", self.name(short.substitute.as_deref().unwrap_or_default()))
                 .to_string()
@@ -274,7 +278,7 @@ impl<'v> View<'v> {
                     concentrate: self.measures.quantity(neat.ok()?, own),
                     water: self.measures.quantity(of_water, own),
                     jobs: jobs.join(", "),
-                    is_acid: own.hazards.iter().any(|hazard| hazard == "GHS05"),
+                    is_acid: corrodes(own),
                 })
             };
         mixes.into_iter().filter_map(line).collect()
@@ -297,7 +301,7 @@ impl<'v> View<'v> {
                 .with("days", going.days_left.abs())
                 .with("day", day_name(going.use_by, self.day()))
                 .to_string(),
-            advice: going.advice.clone(),
+            advice: with_vehicles(&going.advice, &self.snapshot.facts.jobs),
         };
         let soon = self.plan.going_off.iter().filter(|going| going.days_left <= SOON_DAYS);
         soon.take(5).map(line).collect()
@@ -311,18 +315,22 @@ impl<'v> View<'v> {
         super::amounts::thousandths(left, product.size())
     }
 
-    fn order(&self) -> Option<OrderDue> {
-        let orders = &self.plan.weekly_order.orders;
-        let first = orders.iter().map(|order| order.place_by).min()?;
-        let lines: usize = orders.iter().map(|order| order.lines.len()).sum();
-        let text = words()
-            .say("order-due")
-            .with("day", day_name(first, self.day()))
-            .with("suppliers", orders.len())
-            .with("lines", lines)
-            .to_string();
-        let total = self.measures.money_of(self.plan.weekly_order.total);
-        Some(OrderDue { text, total })
+    /// What is to be ordered, by supplier, the soonest first.
+    fn orders(&self) -> Vec<OrderDue> {
+        let mut orders: Vec<_> = self.plan.weekly_order.orders.iter().collect();
+        orders.sort_by_key(|order| order.place_by);
+        let suppliers = &self.snapshot.facts.suppliers;
+        let name = |id: &str| suppliers.iter().find(|own| own.id.as_str() == id);
+        let due = |order: &&SupplierOrder| OrderDue {
+            supplier: name(&order.supplier).map_or(&order.supplier, |own| &own.name).clone(),
+            text: words()
+                .say("order-due")
+                .with("day", day_name(order.place_by, self.day()))
+                .with("lines", order.lines.len())
+                .to_string(),
+            total: self.measures.money_of(order.total),
+        };
+        orders.iter().map(due).collect()
     }
 
     /// When the next vehicle comes.
@@ -344,6 +352,6 @@ pub(crate) fn carries(ready: &JobReadiness) -> (String, String) {
         share if share >= 0.7 => "ready-likely",
         _ => "ready-no",
     };
-    let text = words().say(name).with("chance", percent(share)).to_string();
+    let text = words().say(name).with("chance", chance(share)).to_string();
     (drawing::chance(share, &text), text)
 }

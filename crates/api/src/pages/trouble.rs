@@ -6,6 +6,7 @@ use axum::http::header;
 use axum::response::{IntoResponse, Response};
 
 use super::frame::Frame;
+use super::say::words;
 use super::shown::page_of;
 use crate::api::Api;
 use crate::problem::{Kind, Problem};
@@ -32,8 +33,14 @@ struct TroublePage {
 pub(crate) fn trouble(api: &Api, problem: &Problem, request: &str) -> Response {
     let (_, title, status) = problem.kind.parts();
     let must_sign_in = problem.kind == Kind::NoToken;
-    let title = if must_sign_in { "Sign in again" } else { title };
+    let title = match problem.kind {
+        Kind::NoToken => words().say("trouble-sign-in").to_string(),
+        Kind::ScopeTooNarrow => words().say("trouble-owner").to_string(),
+        _ => title.to_owned(),
+    };
+    let is_nowhere = problem.kind == Kind::NotFound && problem.detail.contains("/api/docs");
     let detail = match &problem.field {
+        _ if is_nowhere => words().say("trouble-nowhere").to_string(),
         Some(field) if problem.errors.is_empty() => format!("{field}: {}", problem.detail),
         _ => problem.detail.clone(),
     };

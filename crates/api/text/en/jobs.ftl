@@ -2,6 +2,7 @@
 jobs-title = Jobs
 jobs-week = { $from } to { $to }, week { $number }
 jobs-weeks = Weeks
+jobs-days = Days
 jobs-before = Week before
 jobs-this = This week
 jobs-next = Week after
@@ -24,6 +25,7 @@ job-done = done
 job-cancelled = called off
 job-day = Day
 job-types = What is to be done
+job-no-types = No job type is set up yet.
 job-size = Size
 job-condition = Condition
 job-which = Vehicle

@@ -25,7 +25,6 @@ order-holds-pieces = { $packs } { $packs ->
     [one] pack
    *[other] packs
  } of { $pack } ({ $containers } in all)
-order-pieces = { $count } pieces
 order-price = { $price } a pack; 0 leaves it out.
 order-packs = Packs
 order-packs-of = of { $product }
@@ -161,6 +160,7 @@ off-open = Open
 off-open-text = Use these before you open another.
 off-sealed = Sealed
 off-sealed-text = Not opened yet.
+off-far = { $count } more, good for over three months
 off-left = { $amount } left
 off-still-sealed = { $amount }, sealed
 off-mix = { $amount } of the { $water }:1 mix left
@@ -169,10 +169,7 @@ off-good = { $what }. Good until { $day }, { $days } { $days ->
    *[other] days
  } from now.
 off-today = { $what }. Today is its last day.
-off-was-good = { $what }. Past its use-by by { $days } { $days ->
-    [one] day
-   *[other] days
- }.
+off-was-good = { $what }.
 off-expected = Expected to be lost of it: { $cost }.
 off-lost = What is left of it cost { $cost }.
 off-later = Throw away { $container }

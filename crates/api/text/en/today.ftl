@@ -15,9 +15,6 @@ empty-do = Set up the shop
 order-due = Order by { $day }: { $lines } { $lines ->
     [one] line
    *[other] lines
- } from { $suppliers } { $suppliers ->
-    [one] supplier
-   *[other] suppliers
  }
 
 job-vehicle = { $size }, condition { $condition }
@@ -39,13 +36,10 @@ set-out = Set out { $count } { $count ->
    *[other] containers
  }
 set-out-spare = to hand
-mix-of = { $product } + { $water } water
+mix-of = { $water } water + { $product }
 acid-into-water = Corrosive: the product goes into the water, never the water into it.
 goes-off = { $left } left, good until { $day }.
-gone-off = { $left } left, past its use-by by { $days } { $days ->
-    [one] day
-   *[other] days
- }.
+gone-off = { $left } left.
 
 finish-do = Finish
 finish-title = Finish { $job }

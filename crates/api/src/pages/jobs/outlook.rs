@@ -11,7 +11,7 @@ use crate::api::Api;
 use crate::auth::Caller;
 use crate::known::Known;
 use crate::page;
-use crate::pages::amounts::percent;
+use crate::pages::amounts::chance;
 use crate::pages::frame::{Measures, day_name};
 use crate::pages::say::words;
 use crate::pages::today::carries;
@@ -125,8 +125,8 @@ fn taken(job: &Job, ready: &JobReadiness, then: &JobReadiness, today: NaiveDate)
         .say("book-takes")
         .with("job", name(job))
         .with("day", day_name(job.planned_on, today))
-        .with("before", percent(ready.ready_chance))
-        .with("after", percent(then.ready_chance))
+        .with("before", chance(ready.ready_chance))
+        .with("after", chance(then.ready_chance))
         .to_string()
 }
 
@@ -149,7 +149,7 @@ impl Buying<'_> {
         let text = words()
             .say(name)
             .with("product", product(&short.product))
-            .with("chance", percent(short.chance))
+            .with("chance", chance(short.chance))
             .with("missing", Measures::of(&self.known.shop).amount(&short.missing))
             .with("substitute", product(short.substitute.as_deref().unwrap_or_default()))
             .to_string();

@@ -17,6 +17,7 @@ use crate::known::known;
 use crate::pages::drawing;
 use crate::pages::form::Form;
 use crate::pages::frame::{Frame, Measures, Place, day_name};
+use crate::pages::names::with_vehicles;
 use crate::pages::say::words;
 use crate::pages::shown::{lead_to, led, page_of, status_of};
 use crate::pages::stretch::{Begins, Stretch};
@@ -26,6 +27,9 @@ use crate::plans;
 use crate::problem::{Kind, Problem};
 use crate::view;
 use crate::written::{DiscardBody, Reader, refusal};
+
+/// Days to a use-by from which on nothing is to be done yet.
+const FAR_DAYS: i64 = 92;
 
 #[derive(Template)]
 #[template(path = "going_off.html")]
@@ -47,6 +51,8 @@ struct Group {
     text: String,
     is_past: bool,
     lines: Vec<Line>,
+    /// Those whose use-by is months away: nothing is to be done about them yet.
+    far: Vec<Line>,
 }
 
 /// A container.
@@ -141,19 +147,23 @@ impl<'v> View<'v> {
     /// Those that are told of together.
     fn groups(&self, all: &[&GoingOff]) -> Vec<Group> {
         let group = |id: &'static str| {
-            let own = all.iter().filter(|going| kind_of(going) == id);
-            let lines: Vec<Line> = own.filter_map(|going| self.line(going)).collect();
+            let own = all.iter().copied().filter(|going| kind_of(going) == id);
+            let (far, near): (Vec<_>, Vec<_>) = own.partition(|going| going.days_left > FAR_DAYS);
+            let lines = |own: Vec<&GoingOff>| -> Vec<Line> {
+                own.into_iter().filter_map(|going| self.line(going)).collect()
+            };
             let (title, text) = (format!("off-{id}"), format!("off-{id}-text"));
             Group {
                 id,
                 title: words().say(&title).to_string(),
                 text: words().say(&text).to_string(),
                 is_past: id == "past",
-                lines,
+                lines: lines(near),
+                far: lines(far),
             }
         };
         let groups = KINDS.map(group).into_iter();
-        groups.filter(|group| !group.lines.is_empty()).collect()
+        groups.filter(|group| !(group.lines.is_empty() && group.far.is_empty())).collect()
     }
 
     fn line(&self, going: &GoingOff) -> Option<Line> {
@@ -176,7 +186,7 @@ impl<'v> View<'v> {
             life: drawing::life(began, going.use_by, day, &text),
             text,
             cost: Some(cost).filter(|_| going.waste_cost > Decimal::ZERO),
-            advice: going.advice.clone(),
+            advice: with_vehicles(&going.advice, &self.snapshot.facts.jobs),
         })
     }
 

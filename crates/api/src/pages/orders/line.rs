@@ -6,7 +6,7 @@ use capful_forecast::plan::{LineParts, OrderLine, PacksTried};
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::pages::amounts::{percent, together};
+use crate::pages::amounts::{chance, together};
 use crate::pages::drawing;
 use crate::pages::frame::{Measures, day_name};
 use crate::pages::say::words;
@@ -114,9 +114,9 @@ impl Written<'_> {
         }
         let Some(line) = self.advised.filter(|line| line.packs != self.packs) else { return all };
         let (fewer, more) = line.tried_about(self.packs);
-        let chance = |tried: Option<&PacksTried>| tried.map(|tried| percent(tried.stall_chance));
+        let of = |tried: Option<&PacksTried>| tried.map(|tried| chance(tried.stall_chance));
         let exact = fewer.zip(more).is_some_and(|(a, b)| a.packs == b.packs);
-        let (name, high, low) = match (chance(fewer), chance(more)) {
+        let (name, high, low) = match (of(fewer), of(more)) {
             (Some(high), _) if exact || more.is_none() => ("order-instead", high, String::new()),
             (Some(high), Some(low)) if high != low => ("order-instead-between", high, low),
             (Some(high), _) => ("order-instead", high, String::new()),
@@ -176,10 +176,6 @@ pub(super) fn holds(product: &Product, packs: u32, pack: u32, measures: &Measure
     let is_pieces = product.unit.dimension() == Dimension::Piece;
     let is_one = is_pieces && product.container_size.number == Decimal::ONE;
     let size = measures.quantity(product.size(), product);
-    let size = match is_pieces {
-        true => t.say("order-pieces").with("count", size).to_string(),
-        false => size,
-    };
     let name = match (packs, pack) {
         (0, _) => "order-holds-none",
         (_, 1) if is_one => "order-holds-piece",
@@ -193,7 +189,7 @@ pub(super) fn holds(product: &Product, packs: u32, pack: u32, measures: &Measure
 
 /// What happens if a line is left out, and what if not.
 fn skip(line: &OrderLine) -> String {
-    let (without, with) = (percent(line.stall_chance_without), percent(line.stall_chance_with));
+    let (without, with) = (chance(line.stall_chance_without), chance(line.stall_chance_with));
     let name = if without == with { "order-skip-same" } else { "order-skip" };
     words().say(name).with("without", without).with("with", with).to_string()
 }
@@ -278,8 +274,8 @@ mod tests {
         assert!(less[0].contains("sells 2 packs at least"), "{less:?}");
         assert!(less[1].contains("between 2\u{a0}% and 40\u{a0}%"), "{less:?}");
         let more = with_packs(5).instead;
-        assert!(more[0].contains("is 0\u{a0}%") && more[1].contains("CAD 1.20"), "{more:?}");
-        assert!(with_packs(9).instead[0].contains("0\u{a0}% at most"));
+        assert!(more[0].contains("is under 1\u{a0}%") && more[1].contains("CAD 1.20"), "{more:?}");
+        assert!(with_packs(9).instead[0].contains("under 1\u{a0}% at most"));
         assert_eq!(with_packs(9).cost, "CAD 180.00");
     }
 

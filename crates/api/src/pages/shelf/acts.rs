@@ -182,7 +182,7 @@ impl Acts {
         sent: Sent,
     ) -> Self {
         let (fields, wrong) = match sent {
-            Some((sent, wrong)) => (sent, Some(named(wrong))),
+            Some((sent, wrong)) => (sent, Some(wrong)),
             None => (fields.clone(), None),
         };
         let live = books.live(product);
@@ -264,20 +264,6 @@ impl Acts {
     pub(super) fn chose(&self, act: &str, name: &str, value: &str) -> bool {
         self.act == act && self.fields.shown(name) == value
     }
-}
-
-/// A problem whose field is called as the page calls it.
-fn named(mut wrong: Problem) -> Problem {
-    let t = words();
-    let name = |field: &str| {
-        let text = format!("field-{}", field.replace('_', "-"));
-        if t.has(&text) { t.say(&text).to_string() } else { field.to_owned() }
-    };
-    wrong.field = wrong.field.map(|field| name(&field));
-    for error in &mut wrong.errors {
-        error.field = name(&error.field);
-    }
-    wrong
 }
 
 /// What can be opened, and what each way says of the one that stands open.

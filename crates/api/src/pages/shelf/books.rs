@@ -62,6 +62,14 @@ impl Books {
         self.ledger.left_of(&product.id)
     }
 
+    /// What of a product is good, and what is past its use-by.
+    pub(super) fn good_and_past(&self, product: &Product) -> (Quantity, Quantity) {
+        let is_past = |own: &&Container| own.is_past(product, self.day());
+        let live = self.live(product);
+        let past = live.iter().copied().filter(is_past).map(|own| own.left).sum();
+        (self.left(product) - past, past)
+    }
+
     /// Containers with something in them: open ones first, then in the order they are poured.
     pub(super) fn live(&self, product: &Product) -> Vec<&Container> {
         let mut live = self.ledger.live_containers(&product.id, self.day());

@@ -56,7 +56,7 @@ impl Books {
             0..=60 => "until-days",
             _ => "until-far",
         };
-        let day = if days > 60 { long_day(use_by) } else { day_name(use_by, today) };
+        let day = if days > 60 || days < -180 { long_day(use_by) } else { day_name(use_by, today) };
         t.say(name).with("day", day).with("days", days.abs()).to_string()
     }
 

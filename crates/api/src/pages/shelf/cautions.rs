@@ -22,19 +22,20 @@ pub(super) struct Cautions {
 
 /// H-statements with the signal word "Danger", or with it in their graver categories (UN GHS,
 /// annex 3: the statements of a hazard class and the signal words of its categories).
-const DANGER: [&str; 37] = [
-    "H200", "H201", "H202", "H203", "H205", "H220", "H222", "H224", "H225", "H228", "H240", "H241",
-    "H242", "H250", "H251", "H260", "H261", "H270", "H271", "H272", "H300", "H301", "H304", "H310",
-    "H311", "H314", "H318", "H330", "H331", "H334", "H340", "H350", "H360", "H370", "H372", "H230",
-    "H231",
+const DANGER: [&str; 44] = [
+    "H200", "H201", "H202", "H203", "H205", "H206", "H207", "H209", "H210", "H220", "H221", "H222",
+    "H224", "H225", "H228", "H230", "H231", "H232", "H240", "H241", "H242", "H250", "H251", "H260",
+    "H261", "H270", "H271", "H272", "H282", "H300", "H301", "H304", "H310", "H311", "H314", "H318",
+    "H330", "H331", "H334", "H340", "H350", "H360", "H370", "H372",
 ];
 
 /// Statements without a signal word.
-const NO_SIGNAL: [&str; 5] = ["H402", "H411", "H412", "H413", "H362"];
+const NO_SIGNAL: [&str; 6] = ["H362", "H401", "H402", "H411", "H412", "H413"];
 
 /// What is burnt easily: the flame, and the statements that come with it.
-const BURNS: [&str; 12] = [
-    "GHS02", "H220", "H221", "H222", "H223", "H224", "H225", "H226", "H227", "H228", "H229", "H242",
+const BURNS: [&str; 15] = [
+    "GHS02", "H220", "H221", "H222", "H223", "H224", "H225", "H226", "H227", "H228", "H229",
+    "H242", "H282", "H283", "EUH209",
 ];
 
 /// What eats skin, eyes or metal.
@@ -45,11 +46,16 @@ fn is_danger(hazards: &[String]) -> Option<bool> {
     let statements: Vec<&str> =
         hazards.iter().map(|code| code.as_str()).filter(|code| code.starts_with('H')).collect();
     let is_in = |list: &[&str], code: &str| list.iter().any(|own| code.starts_with(own));
-    if statements.iter().any(|code| is_in(&DANGER, code)) {
+    // All that bears the skull is "Danger"; the tree may stand without a word, beside H411.
+    if hazards.iter().any(|code| code == "GHS06")
+        || statements.iter().any(|code| is_in(&DANGER, code))
+    {
         return Some(true);
     }
     let is_warned = statements.iter().any(|code| !is_in(&NO_SIGNAL, code));
-    let is_marked = hazards.iter().any(|code| code.starts_with("GHS"));
+    let is_marked = hazards
+        .iter()
+        .any(|code| code.starts_with("GHS") && (code != "GHS09" || statements.is_empty()));
     (is_warned || is_marked).then_some(false)
 }
 
@@ -100,7 +106,7 @@ impl Cautions {
 }
 
 /// Whether a product eats skin, eyes or metal: then the order of mixing matters.
-pub(super) fn corrodes(product: &Product) -> bool {
+pub(in crate::pages) fn corrodes(product: &Product) -> bool {
     has(product, &CORRODES)
 }
 
@@ -112,7 +118,7 @@ fn has(product: &Product, codes: &[&str]) -> bool {
 /// The texts of the rules that hold for a product.
 fn rules(product: &Product) -> Vec<&'static str> {
     let mut rules = Vec::new();
-    let is_bleach = has(product, &["EUH031", "EUH206"])
+    let is_bleach = has(product, &["EUH031", "EUH032", "EUH206"])
         || speaks_of(product, &["bleach", "chlorine", "hypochlorite"])
             && !speaks_of(product, &["acid"]);
     if is_bleach {
@@ -128,7 +134,7 @@ fn rules(product: &Product) -> Vec<&'static str> {
     if has(product, &BURNS) {
         rules.push("rule-fire");
     }
-    if has(product, &["H222", "H223", "H229", "GHS04"]) {
+    if has(product, &["H222", "H223", "H229", "H280", "H282", "H283", "H284", "GHS04"]) {
         rules.push("rule-pressure");
     }
     if has(product, &["EUH204", "H334"]) || speaks_of(product, &["isocyanate"]) {
@@ -193,7 +199,15 @@ mod tests {
         let said = |hazards: &[&str]| signal(&product("It", hazards));
         assert_eq!(said(&["GHS05", "GHS07", "H302", "H314"]).as_deref(), Some("Danger"));
         assert_eq!(said(&["GHS07", "H315", "H319"]).as_deref(), Some("Warning"));
-        assert_eq!(said(&["H412"]), None);
+        // The signal words of UN GHS annex 3: skull, refill that burns, the gravest of gases.
+        for grave in [&["GHS06"][..], &["H282"], &["H221"], &["H301+H311"]] {
+            assert_eq!(said(grave).as_deref(), Some("Danger"), "{grave:?}");
+        }
+        // What harms waters for long has the tree without a word (H411), or neither.
+        for quiet in [&["GHS09", "H411"][..], &["H412"], &["H401"]] {
+            assert_eq!(said(quiet), None, "{quiet:?}");
+        }
+        assert_eq!(said(&["GHS09", "H410"]).as_deref(), Some("Warning"));
         assert_eq!(said(&[]), None);
     }
 
@@ -206,6 +220,13 @@ mod tests {
         assert!(of("H999").contains("safety data sheet"));
         assert!(of("H311").contains("skin"));
         assert!(!of("H360FD").contains("safety data sheet"));
+        // What is only suspected (H341, H351, H361) is not told as known, and the other way round.
+        for (code, is_suspected) in [("H340", false), ("H341", true), ("H350", false)]
+            .into_iter()
+            .chain([("H351", true), ("H360", false), ("H361", true)])
+        {
+            assert_eq!(meaning(code).contains("suspected"), is_suspected, "{code}");
+        }
         // Every pictogram of the GHS has its words.
         for number in 1..=9 {
             assert!(words().has(&format!("hazard-GHS0{number}")), "GHS0{number}");

@@ -33,6 +33,8 @@ struct LabelsPage {
     frame: Frame,
     wanted: String,
     choices: Vec<Choice>,
+    /// Some of them are chosen already.
+    is_any_chosen: bool,
     /// Containers that are not offered.
     more: usize,
     labels: Vec<Label>,
@@ -86,10 +88,12 @@ pub(super) async fn get(
     let choice = |(own, product): &&(&Container, &Product)| {
         choice(&books, own, product, &chosen, wanted.is_empty())
     };
+    let choices: Vec<Choice> = offered.iter().take(OFFERED).map(choice).collect();
     let title = words().say("labels-title");
     page(&LabelsPage {
         frame: Frame::of(&api, &visitor, Place::Shelf, title, "/labels").await?,
-        choices: offered.iter().take(OFFERED).map(choice).collect(),
+        is_any_chosen: choices.iter().any(|one| one.is_chosen),
+        choices,
         more: offered.len().saturating_sub(OFFERED),
         too_many: sheet.len().saturating_sub(SHEET),
         wanted,

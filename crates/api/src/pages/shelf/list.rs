@@ -141,7 +141,7 @@ fn row(books: &Books, product: &Product, due: &BTreeMap<String, String>) -> Row 
         name: product.name.clone(),
         drawings,
         more: open.len().saturating_sub(DRAWN),
-        left: books.measures.quantity(books.left(product), product),
+        left: books.measures.quantity(books.good_and_past(product).0, product),
         near: near(books, product, &live),
         is_due: due.contains_key(product.id.as_str()),
     }

@@ -21,6 +21,8 @@ mod recipe;
 use axum::Router;
 use axum::routing::get;
 
+pub(super) use cautions::corrodes;
+
 use crate::api::Api;
 
 /// The pages of this part.

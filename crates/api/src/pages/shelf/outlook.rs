@@ -7,6 +7,7 @@ use capful_forecast::plan::{AmountIn, Demand, ProductOutlook, UsageRow};
 use super::books::Books;
 use crate::pages::amounts::percent;
 use crate::pages::drawing::{self, Band};
+use crate::pages::frame::day_name;
 use crate::pages::say::words;
 use crate::wire;
 
@@ -16,6 +17,8 @@ const HIGH: f64 = 1.6;
 /// What jobs will take of a product, drawn and told.
 pub(super) struct Ahead {
     pub fan: String,
+    /// The day at its right end.
+    pub until: String,
     pub lines: Vec<String>,
 }
 
@@ -91,7 +94,9 @@ impl Books {
         };
         lines.push(lasts.to_string());
         let fan = drawing::fan(&bands, line, own.reorder_point.amount, &lines.join(" "));
-        Some(Ahead { fan, lines })
+        let weeks = chrono::Days::new(7 * bands.len() as u64);
+        let until = day_name(self.day() + weeks, self.day());
+        Some(Ahead { fan, until, lines })
     }
 
     /// What each job type takes of a product, of a medium vehicle of condition 3; the most first.

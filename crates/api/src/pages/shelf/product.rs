@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::Response;
-use capful_domain::Product;
+use capful_domain::{Product, Unit};
 
 use super::acts::{About, Acts, Sent, Weigh, act, can_be_put_right};
 use super::books::{Books, morning};
@@ -27,7 +27,9 @@ const WENT: usize = 12;
 struct ProductPage {
     frame: Frame,
     what: String,
+    /// What of it is good, and what is past its use-by, if anything.
     left: String,
+    past: Option<String>,
     /// Why it wants a count.
     count: Option<String>,
     bottles: Vec<Bottle>,
@@ -37,6 +39,8 @@ struct ProductPage {
     went: Vec<Went>,
     substitutes: Vec<(String, String, String)>,
     cautions: Cautions,
+    /// What to wear, in a word each.
+    wear: String,
     notes: Option<String>,
 }
 
@@ -81,12 +85,14 @@ async fn shown(
     let product = books.product(id)?;
     let acts = Acts::of(&books, product, None, fields, sent);
     let path = format!("/shelf/{id}");
+    let (good, past) = books.good_and_past(product);
     page_of(
         status,
         &ProductPage {
             frame: Frame::of(api, visitor, Place::Shelf, &product.name, path).await?,
             what: what(&books, product),
-            left: books.measures.quantity(books.left(product), product),
+            left: books.measures.quantity(good, product),
+            past: (!past.is_zero()).then(|| books.measures.quantity(past, product)),
             count: books.want_a_count(&plan).remove(id),
             bottles: books.bottles(&books.live(product), product),
             acts: acts.receiving(&books, product, visitor.is_owner()),
@@ -95,6 +101,7 @@ async fn shown(
             went: books.went(product, WENT, |_| true),
             substitutes: substitutes(&books, product),
             cautions: Cautions::of(product),
+            wear: product.protection.join(", "),
             notes: product.notes.clone(),
         },
     )
@@ -105,6 +112,7 @@ fn what(books: &Books, product: &Product) -> String {
     let t = words();
     let form = match product.form {
         capful_domain::Form::Concentrate => t.say("form-concentrate"),
+        capful_domain::Form::ReadyToUse if product.unit == Unit::Each => t.say("form-pieces"),
         capful_domain::Form::ReadyToUse => t.say("form-ready"),
     };
     let form = form.with("size", books.measures.quantity(product.size(), product)).to_string();
@@ -128,6 +136,6 @@ const fn span(days: u32) -> (&'static str, u32) {
 /// What serves in its place: id, name, and what is left of it.
 fn substitutes(books: &Books, product: &Product) -> Vec<(String, String, String)> {
     let own = product.substitutes.iter().filter_map(|id| books.product(id.as_str()).ok());
-    let left = |own: &Product| books.measures.quantity(books.left(own), own);
+    let left = |own: &Product| books.measures.quantity(books.good_and_past(own).0, own);
     own.map(|own| (own.id.to_string(), own.name.clone(), left(own))).collect()
 }

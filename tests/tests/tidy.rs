@@ -71,7 +71,9 @@ fn files(endings: &[&str]) -> Vec<File> {
     let read = |path: PathBuf| {
         let from_root = path.strip_prefix(root()).unwrap();
         let parts: Vec<_> = from_root.iter().map(|part| part.to_string_lossy()).collect();
-        File { path: parts.join("/"), text: fs::read_to_string(&path).unwrap() }
+        // Pictures are looked through as well, as far as there are letters in them.
+        let text = String::from_utf8_lossy(&fs::read(&path).unwrap()).into_owned();
+        File { path: parts.join("/"), text }
     };
     found.into_iter().map(read).collect()
 }

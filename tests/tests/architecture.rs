@@ -10,12 +10,16 @@ use std::process::Command;
 use serde_json::Value;
 
 /// What a crate does not know, told by what it does not depend on.
-const NEVER: [(&str, &[&str]); 8] = [
+const NEVER: [(&str, &[&str]); 9] = [
     (
         "capful-domain",
         &["serde_json", "tokio", "sqlx", "csv", "toml", "sea-orm", "axum", "clap", "rand"],
     ),
     ("capful-forecast", &["csv", "toml", "sea-orm", "sqlx", "axum", "tokio", "clap"]),
+    (
+        "capful-pictures",
+        &["csv", "toml", "sea-orm", "sqlx", "axum", "tokio", "clap", "rand", "serde_json"],
+    ),
     ("capful-folder", &["sea-orm", "sqlx", "axum", "tokio", "clap", "rand"]),
     ("capful-demo", &["csv", "toml", "sea-orm", "sqlx", "axum", "tokio", "clap"]),
     ("capful-store", &["axum", "clap"]),
@@ -25,10 +29,11 @@ const NEVER: [(&str, &[&str]); 8] = [
 ];
 
 /// Which of our crates a crate may build on.
-const BUILDS_ON: [(&str, &[&str]); 6] = [
+const BUILDS_ON: [(&str, &[&str]); 7] = [
     ("capful-domain", &[]),
     ("capful-forecast", &["capful-domain"]),
     ("capful-folder", &["capful-domain"]),
+    ("capful-pictures", &["capful-domain", "capful-forecast"]),
     ("capful-store", &["capful-domain", "capful-folder", "capful-migrations"]),
     ("capful-migrations", &[]),
     ("capful-demo", &["capful-domain"]),

@@ -3,8 +3,7 @@
 use std::path::Path;
 
 use capful_domain::{AsOf, Facts};
-use capful_forecast::backtest::{Backtest, BacktestSettings, backtest};
-use capful_pictures::Titles;
+use capful_forecast::backtest::{BacktestSettings, backtest};
 use chrono::{DateTime, Utc};
 
 use crate::answer::{Answer, Failure};
@@ -20,7 +19,8 @@ use crate::{database, plan_command};
 /// [`Failure`] where the folder or the database cannot be read, there is too little history, or the
 /// picture cannot be written.
 pub fn run(args: &BacktestArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Failure> {
-    let flags = Flags { seed: args.seed, database: args.place.database.clone(), ..Flags::default() };
+    let flags =
+        Flags { seed: args.seed, database: args.place.database.clone(), ..Flags::default() };
     let settings = Settings::read(args.place.config.as_deref(), &flags)?;
     let progress = Progress::begin("reading the shop");
     let (facts, notes) = match &args.folder {
@@ -34,7 +34,7 @@ pub fn run(args: &BacktestArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, 
         .map_err(|short| Failure::Refused(short.to_string()))?;
     drop(progress);
     if let Some(path) = &args.picture {
-        write(path, &picture(&facts, &told))?;
+        write(path, &capful_pictures::backtest(&told))?;
     }
     let text = match args.report.json {
         true => plan_command::json(&told)?,
@@ -62,10 +62,6 @@ fn of_database(
         store.close().await;
         Ok(facts)
     })
-}
-
-fn picture(facts: &Facts, told: &Backtest) -> String {
-    capful_pictures::backtest(told, &Titles::of(facts))
 }
 
 /// Writes a picture into a file.

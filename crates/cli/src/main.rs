@@ -7,8 +7,8 @@ use capful_cli::args::{Cli, Command};
 use capful_cli::render::Ink;
 use capful_cli::{Answer, Failure, clock};
 use capful_cli::{
-    backtest_command, check_command, completions, demo_command, export_command, import_command, person_command,
-    plan_command, serve_command, token_command,
+    backtest_command, check_command, completions, demo_command, export_command, import_command,
+    person_command, plan_command, serve_command, token_command,
 };
 use clap::Parser;
 

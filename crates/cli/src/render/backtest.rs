@@ -1,9 +1,7 @@
 //! How the plan would have done in past weeks, as a table.
 
 use capful_domain::{Facts, Unit};
-use capful_forecast::backtest::{
-    Account, Backtest, MethodScore, ProductScore, SpanScore, Stalled,
-};
+use capful_forecast::backtest::{Account, Backtest, MethodScore, ProductScore, SpanScore, Stalled};
 use capful_forecast::plan::AmountIn;
 use rust_decimal::Decimal;
 

@@ -16,6 +16,10 @@ const NEVER: [(&str, &[&str]); 9] = [
         &["serde_json", "tokio", "sqlx", "csv", "toml", "sea-orm", "axum", "clap", "rand"],
     ),
     ("capful-forecast", &["csv", "toml", "sea-orm", "sqlx", "axum", "tokio", "clap"]),
+    (
+        "capful-pictures",
+        &["csv", "toml", "sea-orm", "sqlx", "axum", "tokio", "clap", "rand", "serde_json"],
+    ),
     ("capful-folder", &["sea-orm", "sqlx", "axum", "tokio", "clap", "rand"]),
     ("capful-demo", &["csv", "toml", "sea-orm", "sqlx", "axum", "tokio", "clap"]),
     (
@@ -33,6 +37,7 @@ const BUILDS_ON: [(&str, &[&str]); 7] = [
     ("capful-domain", &[]),
     ("capful-forecast", &["capful-domain"]),
     ("capful-folder", &["capful-domain"]),
+    ("capful-pictures", &["capful-domain", "capful-forecast"]),
     ("capful-store", &["capful-domain", "capful-folder", "capful-migrations"]),
     ("capful-migrations", &[]),
     ("capful-demo", &["capful-domain"]),

@@ -16,6 +16,7 @@ use tower_http::compression::CompressionLayer;
 use tower_http::set_header::SetResponseHeaderLayer;
 use tower_http::timeout::TimeoutLayer;
 
+use crate::backtests::Backtests;
 use crate::known::Shops;
 use crate::metrics::Metrics;
 use crate::pages::FirstRun;
@@ -62,6 +63,7 @@ pub struct Api {
     clock: Clock,
     pub(crate) metrics: Metrics,
     pub(crate) plans: Arc<Plans>,
+    pub(crate) backtests: Arc<Backtests>,
     pub(crate) known: Arc<Shops>,
     pub(crate) first_run: Arc<FirstRun>,
 }
@@ -77,6 +79,7 @@ impl Api {
             clock,
             metrics: Metrics::new(),
             plans: Arc::default(),
+            backtests: Arc::default(),
             known: Arc::default(),
             first_run: Arc::default(),
         }

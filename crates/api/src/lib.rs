@@ -23,6 +23,7 @@
 mod api;
 mod around;
 mod auth;
+mod backtests;
 mod etag;
 mod known;
 mod metrics;

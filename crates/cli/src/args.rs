@@ -30,6 +30,8 @@ pub enum Command {
     Plan(PlanArgs),
     /// Add every container up again from the ledger and list what the shelf holds
     Check(CheckArgs),
+    /// How the plan would have done in past weeks: what it foretold, and what its list would cost
+    Backtest(BacktestArgs),
     /// Keep a shop in a database and answer over HTTP
     Serve(ServeArgs),
     /// Take over what is new in a shop folder: all of it or nothing
@@ -103,6 +105,9 @@ pub struct PlanArgs {
     /// a product or a job
     #[arg(long, value_name = "WHAT", conflicts_with = "json")]
     pub open: Option<String>,
+    /// Draw usage and each product's demand into SVG files in a directory, which is made
+    #[arg(long, value_name = "DIR")]
+    pub picture: Option<PathBuf>,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub report: Report,
@@ -120,6 +125,30 @@ pub struct CheckArgs {
     /// Show the containers of one product
     #[arg(long, value_name = "PRODUCT", conflicts_with = "json")]
     pub open: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub report: Report,
+}
+
+/// `capful backtest`
+#[derive(Debug, Clone, Args)]
+pub struct BacktestArgs {
+    /// The shop folder; without one, the database
+    #[arg(conflicts_with = "database")]
+    pub folder: Option<PathBuf>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
+    /// Past weeks to replay, the latest ones
+    #[arg(long, value_name = "N", default_value_t = 26)]
+    #[arg(value_parser = clap::value_parser!(u32).range(1..=520))]
+    pub weeks: u32,
+    /// Seed of the futures that are drawn; the same seed gives the same answer [default: 1]
+    #[arg(long, value_name = "N")]
+    pub seed: Option<u64>,
+    /// Draw it into an SVG file
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub report: Report,

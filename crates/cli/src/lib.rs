@@ -3,6 +3,7 @@
 
 mod answer;
 pub mod args;
+pub mod backtest_command;
 pub mod check_command;
 pub mod clock;
 pub mod completions;

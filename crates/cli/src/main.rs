@@ -7,8 +7,8 @@ use capful_cli::args::{Cli, Command};
 use capful_cli::render::Ink;
 use capful_cli::{Answer, Failure, clock};
 use capful_cli::{
-    check_command, completions, demo_command, export_command, import_command, person_command,
-    plan_command, serve_command, token_command,
+    backtest_command, check_command, completions, demo_command, export_command, import_command,
+    person_command, plan_command, serve_command, token_command,
 };
 use clap::Parser;
 
@@ -21,6 +21,7 @@ fn answer(command: &Command) -> Result<Answer, Failure> {
     match command {
         Command::Plan(args) => plan_command::run(args, now, ink),
         Command::Check(args) => check_command::run(args, now, ink),
+        Command::Backtest(args) => backtest_command::run(args, now, ink),
         Command::Serve(args) => serve_command::run(args),
         Command::Import(args) => import_command::run(args, now),
         Command::Export(args) => export_command::run(args),

@@ -3,11 +3,14 @@
 use std::path::Path;
 
 use capful_domain::{AsOf, Snapshot};
+use capful_forecast::plan::UsageRow;
 use capful_forecast::{Plan, plan};
+use capful_pictures::Names;
 use chrono::{DateTime, Utc};
 
 use crate::answer::{Answer, Failure};
 use crate::args::PlanArgs;
+use crate::backtest_command::write;
 use crate::render::{Ink, View, open, screen};
 use crate::settings::{Flags, Settings};
 use crate::{database, folder, remote};
@@ -69,11 +72,36 @@ fn of_service(
 
 /// The plan as it was asked for.
 fn said(args: &PlanArgs, snapshot: &Snapshot, plan: &Plan, ink: Ink) -> Result<String, Failure> {
+    if let Some(directory) = &args.picture {
+        draw(directory, snapshot, plan)?;
+    }
     match &args.open {
         _ if args.report.json => json(plan),
         None => Ok(screen(&View::new(&snapshot.facts, plan, ink))),
         Some(what) => opened(snapshot, plan, ink, what),
     }
+}
+
+/// Draws the usage of each job type and the demand of each product, each into a file of its own.
+fn draw(directory: &Path, snapshot: &Snapshot, plan: &Plan) -> Result<(), Failure> {
+    let failed = |error| Failure::File { path: directory.to_owned(), error };
+    std::fs::create_dir_all(directory).map_err(failed)?;
+    let names = Names::of(&snapshot.facts);
+    for outlook in &plan.products {
+        let path = directory.join(format!("demand-{}.svg", outlook.product));
+        write(&path, &capful_pictures::demand(outlook, &names))?;
+    }
+    let usual: Vec<UsageRow> = plan
+        .usage
+        .iter()
+        .filter(|row| row.size == "medium" && row.condition == 3)
+        .cloned()
+        .collect();
+    for job_type in &snapshot.facts.job_types {
+        let path = directory.join(format!("usage-{}.svg", job_type.id));
+        write(&path, &capful_pictures::usage(&usual, job_type.id.as_str(), &names))?;
+    }
+    Ok(())
 }
 
 fn opened(snapshot: &Snapshot, plan: &Plan, ink: Ink, what: &str) -> Result<String, Failure> {

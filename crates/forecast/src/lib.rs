@@ -3,6 +3,7 @@
 //! Pure: no clock, file, network or database; all randomness comes from one seed.
 
 mod arrivals;
+pub mod backtest;
 pub mod baseline;
 mod choose;
 mod doubt;

@@ -30,16 +30,16 @@ impl Default for PlanSettings {
 }
 
 /// What the shop's history teaches of usage.
-struct Lessons {
-    index: Index,
-    uses: Vec<Vec<JobUse>>,
-    gaps: Vec<Gap>,
-    observations: Vec<Vec<Observation>>,
-    usage: UsageModel,
+pub(crate) struct Lessons {
+    pub index: Index,
+    pub uses: Vec<Vec<JobUse>>,
+    pub gaps: Vec<Gap>,
+    pub observations: Vec<Vec<Observation>>,
+    pub usage: UsageModel,
 }
 
 impl Lessons {
-    fn of(snapshot: &Snapshot) -> Self {
+    pub fn of(snapshot: &Snapshot) -> Self {
         let (index, uses, gaps) = Self::history(snapshot);
         // What a thrown-away container held is as the books have it: first by the sheet.
         let nothing = vec![Vec::new(); index.products.len()];

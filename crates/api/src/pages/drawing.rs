@@ -1,7 +1,6 @@
 //! Drawings: a container as it stands, filled to what is left; its time as a line towards its
-//! use-by; doubt as width. Their colours come from the stylesheet.
-
-use std::fmt::Write as _;
+//! use-by; doubt as width. Their colours come from the stylesheet. Pictures with axes are those of
+//! `capful_pictures`.
 
 use capful_domain::{Container, ContainerState, Product, Quantity};
 use chrono::NaiveDate;
@@ -173,49 +172,6 @@ pub(crate) fn against(took: Quantity, expected: Quantity, label: &str) -> String
          <path class=\"rest\" d=\"M4 8H196\"/>\
          <rect class=\"sure\" x=\"4\" y=\"3\" width=\"{width}\" height=\"10\" rx=\"3\"/>\
          <path class=\"sheet\" d=\"M{at} 0v16\"/></svg>"
-    )
-}
-
-/// One day of a fan: the bands within which demand stays.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Band {
-    pub p10: f64,
-    pub p50: f64,
-    pub p90: f64,
-    pub p95: f64,
-}
-
-/// A demand fan: what is needed from now on, wider where it is less sure, with lines at what there
-/// is and at the reorder point. All in one unit.
-pub(crate) fn fan(bands: &[Band], on_hand: f64, reorder_point: f64, label: &str) -> String {
-    let most = bands.iter().map(|band| band.p95).fold(on_hand.max(reorder_point), f64::max);
-    let most = if most > 0.0 { most } else { 1.0 };
-    let count = bands.len().max(1) as f64;
-    let x = |index: usize| 4.0 + 292.0 * index as f64 / count;
-    let y = |value: f64| 116.0 - 108.0 * (value / most).clamp(0.0, 1.0);
-    let area = |upper: fn(&Band) -> f64, lower: fn(&Band) -> f64| {
-        let mut path = format!("M{:.1} {:.1}", x(0), y(0.0));
-        for (index, band) in bands.iter().enumerate() {
-            let _ = write!(path, "L{:.1} {:.1}", x(index + 1), y(upper(band)));
-        }
-        for (index, band) in bands.iter().enumerate().rev() {
-            let _ = write!(path, "L{:.1} {:.1}", x(index + 1), y(lower(band)));
-        }
-        path + "Z"
-    };
-    let wide = area(|band| band.p95, |band| band.p10);
-    let narrow = area(|band| band.p90, |band| band.p10);
-    let mut middle = format!("M{:.1} {:.1}", x(0), y(0.0));
-    for (index, band) in bands.iter().enumerate() {
-        let _ = write!(middle, "L{:.1} {:.1}", x(index + 1), y(band.p50));
-    }
-    let (hand, point, label) = (y(on_hand), y(reorder_point), escaped(label));
-    format!(
-        "<svg class=\"fan\" viewBox=\"0 0 300 120\" role=\"img\" aria-label=\"{label}\">\
-         <path class=\"wide\" d=\"{wide}\"/><path class=\"narrow\" d=\"{narrow}\"/>\
-         <path class=\"middle\" d=\"{middle}\"/>\
-         <path class=\"hand\" d=\"M4 {hand:.1}H296\"/>\
-         <path class=\"point\" d=\"M4 {point:.1}H296\"/></svg>"
     )
 }
 

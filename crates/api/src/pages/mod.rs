@@ -16,6 +16,7 @@
 
 mod amounts;
 mod assets;
+mod backtest;
 mod drawing;
 mod finish;
 mod form;
@@ -24,6 +25,7 @@ mod jobs;
 mod names;
 mod orders;
 mod passwords;
+mod pictures;
 mod say;
 mod setup;
 mod shelf;
@@ -56,6 +58,10 @@ pub(crate) fn routes(api: &Api) -> Router<Api> {
         .route("/undo/{deed}", post(undo::post))
         .route("/sign-out", post(sign_in::sign_out))
         .route("/session", get(welcome::session))
+        .route("/backtest", get(backtest::get).post(backtest::post))
+        .route("/backtest.svg", get(pictures::backtest))
+        .route("/shelf/{product}/demand.svg", get(pictures::demand))
+        .route("/usage.svg", get(pictures::usage))
         .merge(shelf::routes())
         .merge(orders::routes())
         .merge(jobs::routes())

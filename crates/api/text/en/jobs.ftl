@@ -132,6 +132,7 @@ usage-set = Set the sheet to { $amount }
 usage-owner = The usage sheet is the owner’s to change.
 
 costs-title = Costs
+costs-backtest = How the plan would have done in past weeks
 costs-types = Product for one job
 costs-text = What one job takes on average, at the cost of the lots that it came out of. The bar is what the price leaves.
 costs-none = No job is done yet.
@@ -154,3 +155,34 @@ waste-spilled = spilled
 waste-damaged = damaged
 waste-returned = returned
 waste-unknown = no reason given
+picture-keep = Keep this picture
+backtest-title = Backtest
+backtest-text = Would the plan have been right in past weeks? Each order day's morning is planned again by what was known then, and held against what came. It takes some seconds.
+backtest-owner = Only owners see what following the list would have cost.
+backtest-make = Replay the past weeks
+backtest-again = Replay them again
+backtest-making = It is being worked out.
+backtest-look = Look again
+backtest-weeks = { $weeks } { $weeks ->
+    [one] week
+   *[other] weeks
+} replayed, from { $from } on.
+backtest-drawn = The same as below, drawn: errors of the forecasts, bands, and costs.
+backtest-foretold = Demand foretold
+backtest-known = known
+backtest-estimated = estimated
+backtest-span = Next { $days } days, { $kind }, { $cases } cases
+backtest-error = Off by { $plan } of what was taken; the usage sheet by { $sheet }
+backtest-band = a band that said { $said } held { $held }
+backtest-followed = Had the list been followed
+backtest-list = The list
+backtest-shop = The shop
+backtest-orders = Orders
+backtest-freight = Freight
+backtest-waste = Went off
+backtest-holding = Holding
+backtest-stalls = Stalls
+backtest-together = These together
+backtest-stock = Stock at the end
+backtest-unknown = not known
+backtest-stalled = { $job } ({ $day }) would have lacked { $amount } of { $product }

@@ -151,9 +151,8 @@ went-returned = Sent back
 went-reversed = Reversed
 
 ahead = What is to come
-ahead-text = Four weeks from this morning: the wider the fan, the less sure. The solid line is what is on hand, the dashed one where to order.
+ahead-drawn = What jobs will take in the next four weeks, with what is on hand and when to order; the lines below say the same
 ahead-hand = On hand and good: { $amount } (solid line).
-ahead-hand-high = On hand and good: { $amount }, more than the picture is high (solid line at its top).
 ahead-point = Order when on hand and on order together are { $amount } or less (dashed line).
 ahead-demand = Jobs of the next 14 days likely take { $middle }; nine times in ten no more than { $most }.
 ahead-order = On its way: { $amount }.

@@ -1,5 +1,6 @@
-//! Plans as text for people: one screen of 80 columns, and each part of it in full.
+//! Plans and backtests as text for people: one screen of 80 columns, and each part of it in full.
 
+mod backtest;
 mod going_off;
 mod ink;
 mod job;
@@ -17,6 +18,7 @@ mod usage;
 mod view;
 mod warnings;
 
+pub use backtest::backtest_screen;
 pub use ink::Ink;
 pub(crate) use ink::Tone;
 pub(crate) use numbers::{Digits, counted};

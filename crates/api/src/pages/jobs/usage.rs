@@ -36,6 +36,8 @@ struct UsagePage {
     heading: String,
     shape: String,
     lines: Vec<Line>,
+    /// Where the same is drawn whole.
+    picture: String,
     /// Where the sheet is not what jobs of this type take.
     changed: Vec<Changed>,
     /// Other job types in which some are: their addresses, names and how many.
@@ -101,6 +103,12 @@ pub(crate) async fn get(
             .with("condition", condition.grade())
             .to_string(),
         lines: lines.into_iter().filter_map(|row| line(&known, row)).collect(),
+        picture: format!(
+            "/usage.svg?type={}&size={}&condition={}",
+            chosen.map_or("", |own| own.id.as_str()),
+            size.word(),
+            condition.grade()
+        ),
         changed: at_usual.iter().filter(of_type).filter_map(|row| changed(&known, row)).collect(),
         elsewhere: elsewhere(&known, chosen, &at_usual),
     })

@@ -19,12 +19,13 @@ struct MorePage {
 }
 
 /// Address, text, and whether only owners go there.
-const LINKS: [(&str, &str, bool); 9] = [
+const LINKS: [(&str, &str, bool); 10] = [
     ("/orders", "more-orders", false),
     ("/count", "more-count", false),
     ("/labels", "more-labels", false),
     ("/usage", "more-usage", false),
     ("/costs", "more-costs", true),
+    ("/backtest", "more-backtest", true),
     ("/setup", "more-setup", true),
     ("/people", "more-people", true),
     ("/people/me", "more-me", false),

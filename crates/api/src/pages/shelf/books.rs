@@ -23,7 +23,7 @@ use crate::view;
 const WANT_A_COUNT: [&str; 2] = ["books-short", "count-due"];
 
 /// A shop's books as they stand.
-pub(super) struct Books {
+pub(in crate::pages) struct Books {
     pub snapshot: Snapshot,
     pub ledger: Ledger,
     pub measures: Measures,
@@ -34,7 +34,7 @@ impl Books {
     ///
     /// # Errors
     /// [`Problem`] where the store does not answer.
-    pub(super) async fn now(api: &Api, visitor: &Visitor) -> Result<Self, Problem> {
+    pub(in crate::pages) async fn now(api: &Api, visitor: &Visitor) -> Result<Self, Problem> {
         let (snapshot, ledger) = view::books(api, &visitor.caller, None).await?;
         let measures = Measures::of(&snapshot.facts.shop);
         Ok(Self { snapshot, ledger, measures })
@@ -52,7 +52,7 @@ impl Books {
     ///
     /// # Errors
     /// [`Problem`] where there is none of that id.
-    pub(super) fn product(&self, id: &str) -> Result<&Product, Problem> {
+    pub(in crate::pages) fn product(&self, id: &str) -> Result<&Product, Problem> {
         let own = self.snapshot.facts.products.iter().find(|own| own.id.as_str() == id);
         own.ok_or_else(|| Problem::not_found("product", id))
     }
@@ -75,6 +75,12 @@ impl Books {
         let mut live = self.ledger.live_containers(&product.id, self.day());
         live.sort_by_key(|container| container.state());
         live
+    }
+
+    /// What is left of a product in containers that are not past their use-by.
+    pub(in crate::pages) fn usable(&self, product: &Product) -> Quantity {
+        let good = |container: &&&Container| !container.is_past(product, self.day());
+        self.live(product).iter().filter(good).map(|own| own.left).sum()
     }
 
     /// The containers of a product that are open.
@@ -163,7 +169,7 @@ impl Books {
 ///
 /// # Errors
 /// [`Problem`] where the store does not answer or the planner fails.
-pub(super) async fn morning(api: &Api, visitor: &Visitor) -> Result<Arc<Plan>, Problem> {
+pub(in crate::pages) async fn morning(api: &Api, visitor: &Visitor) -> Result<Arc<Plan>, Problem> {
     let day = known(api, &visitor.caller).await?.shop.day_of(api.now());
     let which = WhichPlan { as_of: Some(AsOf::Day(day)), seed: None };
     plans::planned(api, &visitor.caller, which).await

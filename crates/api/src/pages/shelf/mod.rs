@@ -18,6 +18,8 @@ mod product;
 mod qr;
 mod recipe;
 
+pub(super) use books::{Books, morning};
+
 use axum::Router;
 use axum::routing::get;
 

@@ -3,6 +3,7 @@
 mod going_off;
 mod ink;
 mod job;
+mod lack;
 mod numbers;
 mod order;
 mod people;

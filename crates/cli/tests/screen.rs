@@ -9,9 +9,9 @@ use capful_domain::{
 };
 use capful_forecast::Plan;
 use capful_forecast::plan::{
-    AmountIn, Arrives, Bands, CoverDays, Demand, GoingOff, JobReadiness, LeadDays, LineParts,
-    OrderLine, ProductOutlook, SetOut, ShortOf, SupplierOrder, UsageRow, WaitingSupplier, Warning,
-    WeeklyOrder,
+    AmountIn, Arrives, Bands, ComesBefore, CoverDays, Demand, GoingOff, JobReadiness, LeadDays,
+    LineParts, OrderLine, ProductOutlook, SetOut, ShortOf, ShortParts, SupplierOrder, UsageRow,
+    WaitingSupplier, Warning, WeeklyOrder,
 };
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
@@ -113,15 +113,21 @@ fn weekly_order() -> WeeklyOrder {
         parts: LineParts {
             from: march(2),
             to: march(16),
-            on_hand: ml(1200.0),
-            on_order: ml(0.0),
+            late_to: march(18),
             booked_jobs: 5,
             booked: ml(1210.0),
             not_booked: ml(890.0),
-            safety: ml(500.0),
+            lead_time: ml(90.0),
+            safety: ml(410.0),
             reorder_point: ml(2600.0),
-            bought: ml(5000.0),
+            to_last: ml(3500.0),
             order_up_to: ml(6100.0),
+            goes_off: ml(40.0),
+            on_hand: ml(1200.0),
+            on_order: ml(0.0),
+            missing: ml(4940.0),
+            beyond: ml(60.0),
+            bought: ml(5000.0),
             up_to_day: march(30),
         },
         tried: Vec::new(),
@@ -180,6 +186,26 @@ fn readiness() -> Vec<JobReadiness> {
         chance: 0.27,
         missing: ml(6.0),
         substitute: Some("iron-remover".to_owned()),
+        not_ready: 0.26,
+        parts: ShortParts {
+            on_hand: ml(31.0),
+            books_off: ml(-1.5),
+            coming: vec![ComesBefore {
+                order: "PO-7".to_owned(),
+                holds: ml(50.0),
+                chance: 0.2,
+                average: ml(10.0),
+            }],
+            booked_jobs: 0,
+            booked: ml(0.0),
+            not_booked: ml(8.25),
+            goes_off: ml(0.0),
+            other_ratio: ml(0.0),
+            takes: ml(22.0),
+            left: ml(9.25),
+            swing: ml(18.0),
+            least: ml(-8.75),
+        },
     };
     let bench = SetOut {
         product: coating(),
@@ -192,6 +218,7 @@ fn readiness() -> Vec<JobReadiness> {
         job: job.to_owned(),
         planned_on: march(day),
         ready_chance,
+        not_ready_others: if ready_chance < 0.9 { 0.01 } else { 0.0 },
         short_of,
         set_out,
     };

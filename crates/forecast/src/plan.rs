@@ -152,35 +152,55 @@ impl OrderLine {
     }
 }
 
-/// What an order line's reason is made of: from `from` up to (not including) `to`, the first day
-/// on which the order after this one is there with a chance of nine in ten.
+/// What an order line's reason is made of, from `from` on. Each of these adds up as it is printed:
+///
+/// * `booked + not_booked + lead_time + safety = reorder_point`
+/// * `reorder_point + to_last = order_up_to`
+/// * `order_up_to + goes_off − on_hand − on_order = missing`
+/// * `missing + beyond = bought`
+///
+/// [`sum`](Self::sum) gives them in that order.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LineParts {
     /// First day.
     pub from: NaiveDate,
-    /// The day after the last.
+    /// The day on which the order after this one is usually there (in half of the futures): no
+    /// order now can help later than that.
     pub to: NaiveDate,
+    /// The same with a chance of nine in ten.
+    pub late_to: NaiveDate,
+    /// Booked jobs before `to` that take it.
+    pub booked_jobs: u32,
+    /// What they take on average.
+    pub booked: AmountIn,
+    /// What jobs not booked yet take on average before `to`.
+    pub not_booked: AmountIn,
+    /// What it changes that deliveries come earlier or later than usual.
+    pub lead_time: AmountIn,
+    /// How much above average to be ready for, at the shop's `service`, if they come as usual.
+    pub safety: AmountIn,
+    /// The four together.
+    pub reorder_point: AmountIn,
+    /// What to have beyond that for this order to last until `up_to_day`.
+    pub to_last: AmountIn,
+    /// Both: an order brings the stock back to about this.
+    pub order_up_to: AmountIn,
+    /// The day by which a later order is there, if this one lasts as long as it is meant to.
+    pub up_to_day: NaiveDate,
+    /// What goes off on average before `up_to_day` of what is there and on its way.
+    pub goes_off: AmountIn,
     /// What can be used now.
     pub on_hand: AmountIn,
     /// What is on its way.
     pub on_order: AmountIn,
-    /// Booked jobs that take it.
-    pub booked_jobs: u32,
-    /// What they take on average.
-    pub booked: AmountIn,
-    /// What jobs not booked yet take on average.
-    pub not_booked: AmountIn,
-    /// How much above average to be ready for: the rest, up to the reorder point.
-    pub safety: AmountIn,
-    /// The three together.
-    pub reorder_point: AmountIn,
+    /// What is missing up to `order_up_to`; negative where more is there.
+    pub missing: AmountIn,
+    /// What is bought beyond that; negative where it is less. The packs are those that cost least
+    /// over all futures, and they are whole.
+    pub beyond: AmountIn,
     /// What the packs of the line hold.
     pub bought: AmountIn,
-    /// What jobs may take before `up_to_day`: an order brings the stock back to about this.
-    pub order_up_to: AmountIn,
-    /// The day by which a later order is there, if this one lasts as long as it is meant to.
-    pub up_to_day: NaiveDate,
 }
 
 /// A supplier that nothing is ordered from this week.
@@ -312,6 +332,9 @@ pub struct JobReadiness {
     pub ready_chance: f64,
     /// What it may lack, the likeliest first.
     pub short_of: Vec<ShortOf>,
+    /// What products that are not in `short_of`, as each alone is lacked too seldom, take of
+    /// `1 − ready_chance`: their `not_ready` together.
+    pub not_ready_others: f64,
     /// What to put on the bench.
     pub set_out: Vec<SetOut>,
 }
@@ -328,6 +351,59 @@ pub struct ShortOf {
     pub missing: AmountIn,
     /// The product to use instead, if one is on the shelf.
     pub substitute: Option<String>,
+    /// Its part of `1 − ready_chance`. A future in which the job lacks several products, and no
+    /// substitute serves, counts once and in equal parts for each of them; so the parts of all
+    /// products and `not_ready_others` add up.
+    pub not_ready: f64,
+    /// What the chance is made of.
+    pub parts: ShortParts,
+}
+
+/// What a job may lack of a product, in parts: averages over the futures in which the job comes.
+/// `on_hand + books_off + Σ coming.average − booked − not_booked − goes_off − other_ratio − takes =
+/// left` and `left − swing = least`, as they are printed; [`sum`](Self::sum) gives them in that
+/// order. The job lacks some where the like of `left` is below nothing in a future.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct ShortParts {
+    /// What can be used now.
+    pub on_hand: AmountIn,
+    /// What is there beyond the books, as far as is known; negative where it is less.
+    pub books_off: AmountIn,
+    /// What is on its way, line by line.
+    pub coming: Vec<ComesBefore>,
+    /// Booked jobs before it that take the product.
+    pub booked_jobs: u32,
+    /// What they take.
+    pub booked: AmountIn,
+    /// What jobs not booked yet take before it.
+    pub not_booked: AmountIn,
+    /// What goes off before it.
+    pub goes_off: AmountIn,
+    /// What stands mixed at a ratio that the job cannot use.
+    pub other_ratio: AmountIn,
+    /// What the job itself takes.
+    pub takes: AmountIn,
+    /// What is left over then; negative where it is missing.
+    pub left: AmountIn,
+    /// How much less it is in the tenth of the futures in which least is left.
+    pub swing: AmountIn,
+    /// What is left over in these on average; negative where it is missing.
+    pub least: AmountIn,
+}
+
+/// A line on order, as far as it is there in time for a job.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct ComesBefore {
+    /// The order's id.
+    pub order: String,
+    /// What is still to come of it.
+    pub holds: AmountIn,
+    /// The chance that it is there in time.
+    pub chance: f64,
+    /// The one times the other.
+    pub average: AmountIn,
 }
 
 /// A container to put on the bench.

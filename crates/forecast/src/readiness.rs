@@ -4,12 +4,17 @@
 use std::collections::BTreeMap;
 
 use capful_domain::Container;
+use rayon::prelude::*;
 
 use crate::futures::{BookedJob, Known};
 use crate::index::{UnitOfWork, base};
-use crate::plan::{JobReadiness, SetOut, ShortOf};
+use crate::lack::{parts_of, split};
+use crate::plan::{JobReadiness, SetOut, ShortOf, ShortParts};
 use crate::prospect::{Lack, Prospect};
 use crate::stock::{Stock, quantile_of, rounded};
+
+/// A product that a job lacks less often is not named.
+const NAMED: f64 = 0.005;
 
 /// Readiness of every booked job, by its day.
 pub(crate) fn readiness(
@@ -21,14 +26,27 @@ pub(crate) fn readiness(
     for lack in prospects.iter().flat_map(|p| &p.lacks) {
         lacks[lack.booked].push(*lack);
     }
+    let shorts: Vec<Vec<Short>> =
+        lacks.iter().enumerate().map(|(place, own)| shorts(known, stock, place, own)).collect();
+    let mut parts = parts(known, stock, &shorts);
     let mut bench = Bench::new(stock);
     let jobs = stock.futures.booked.iter().enumerate();
-    jobs.map(|(place, job)| JobReadiness {
-        job: job.id.to_string(),
-        planned_on: known.snapshot.facts.jobs[job.place].planned_on,
-        ready_chance: ready_chance(stock, place, job, &lacks[place]),
-        short_of: short_of(known, stock, place, &lacks[place]),
-        set_out: bench.set_out(known, stock, place, job),
+    jobs.map(|(place, job)| {
+        let ready = ready_chance(stock, place, job, &lacks[place]);
+        let mut split = split(&lacks[place], (10_000.0 * (1.0 - ready)).round() as u32);
+        let own = shorts[place].iter().filter_map(|short| {
+            let not_ready = split.remove(&short.product).unwrap_or(0);
+            let parts = parts.remove(&(place, short.product))?;
+            Some(short_of(known, stock, short, f64::from(not_ready) / 1e4, parts))
+        });
+        JobReadiness {
+            job: job.id.to_string(),
+            planned_on: known.snapshot.facts.jobs[job.place].planned_on,
+            ready_chance: ready,
+            short_of: own.collect(),
+            not_ready_others: f64::from(split.into_values().sum::<u32>()) / 1e4,
+            set_out: bench.set_out(known, stock, place, job),
+        }
     })
     .collect()
 }
@@ -50,7 +68,16 @@ fn ready_chance(stock: &Stock<'_>, place: usize, job: &BookedJob, lacks: &[Lack]
     rounded(1.0 - stalled.len() as f64 / kept(stock, place) as f64, 4)
 }
 
-fn short_of(known: &Known<'_>, stock: &Stock<'_>, place: usize, lacks: &[Lack]) -> Vec<ShortOf> {
+/// What a job may lack of one product.
+struct Short {
+    product: usize,
+    chance: f64,
+    missing: f64,
+    covered: bool,
+}
+
+/// What a job may lack, the likeliest first.
+fn shorts(known: &Known<'_>, stock: &Stock<'_>, place: usize, lacks: &[Lack]) -> Vec<Short> {
     let mut by_product: BTreeMap<usize, Vec<Lack>> = BTreeMap::new();
     for lack in lacks {
         let own = by_product.entry(lack.product).or_default();
@@ -63,25 +90,56 @@ fn short_of(known: &Known<'_>, stock: &Stock<'_>, place: usize, lacks: &[Lack]) 
             _ => own.push(*lack),
         }
     }
-    let mut rows: Vec<(f64, ShortOf)> = by_product
-        .into_iter()
-        .map(|(product, lacks)| {
-            let chance = lacks.len() as f64 / kept(stock, place) as f64;
-            let missing = lacks.iter().map(|l| l.missing).sum::<f64>() / lacks.len() as f64;
-            let covered = lacks.iter().filter(|l| l.covered).count() * 2 > lacks.len();
-            let substitute = if covered { substitute(known, stock, product) } else { None };
-            let row = ShortOf {
-                product: known.index.products[product].id.to_string(),
-                chance: rounded(chance, 4),
-                missing: stock.amount(known.index, product, missing),
-                substitute,
-            };
-            (chance, row)
-        })
-        .filter(|(chance, _)| *chance >= 0.005)
-        .collect();
-    rows.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.product.cmp(&b.1.product)));
-    rows.into_iter().map(|(_, row)| row).collect()
+    let short = |(product, lacks): (usize, Vec<Lack>)| Short {
+        product,
+        chance: lacks.len() as f64 / kept(stock, place) as f64,
+        missing: lacks.iter().map(|l| l.missing).sum::<f64>() / lacks.len() as f64,
+        covered: lacks.iter().filter(|l| l.covered).count() * 2 > lacks.len(),
+    };
+    let mut shorts: Vec<Short> = by_product.into_iter().map(short).collect();
+    shorts.retain(|short| short.chance >= NAMED);
+    let name = |short: &Short| &known.index.products[short.product].id;
+    shorts.sort_by(|a, b| b.chance.total_cmp(&a.chance).then_with(|| name(a).cmp(name(b))));
+    shorts
+}
+
+/// What each of them is made of, by job and product.
+fn parts(
+    known: &Known<'_>,
+    stock: &Stock<'_>,
+    shorts: &[Vec<Short>],
+) -> BTreeMap<(usize, usize), ShortParts> {
+    let mut jobs_of: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (place, shorts) in shorts.iter().enumerate() {
+        for short in shorts {
+            jobs_of.entry(short.product).or_default().push(place);
+        }
+    }
+    let jobs_of: Vec<(usize, Vec<usize>)> = jobs_of.into_iter().collect();
+    let parts: Vec<Vec<ShortParts>> =
+        jobs_of.par_iter().map(|(product, jobs)| parts_of(known, stock, *product, jobs)).collect();
+    let named = jobs_of.iter().zip(parts).flat_map(|((product, jobs), parts)| {
+        jobs.iter().zip(parts).map(move |(job, parts)| ((*job, *product), parts))
+    });
+    named.collect()
+}
+
+fn short_of(
+    known: &Known<'_>,
+    stock: &Stock<'_>,
+    short: &Short,
+    not_ready: f64,
+    parts: ShortParts,
+) -> ShortOf {
+    let product = short.product;
+    ShortOf {
+        product: known.index.products[product].id.to_string(),
+        chance: rounded(short.chance, 4),
+        missing: stock.amount(known.index, product, short.missing),
+        substitute: short.covered.then(|| substitute(known, stock, product)).flatten(),
+        not_ready,
+        parts,
+    }
 }
 
 /// The best substitute that is on the shelf.

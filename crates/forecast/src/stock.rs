@@ -17,11 +17,21 @@ use crate::walk::{Arrival, Rules};
 const FEWEST_DAYS: i32 = 42;
 const MOST_DAYS: i32 = 150;
 
-/// A product's order levels, in base units.
+/// A product's order levels and what they are made of, in base units.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(crate) struct Levels {
     pub reorder_point: f64,
     pub order_up_to: f64,
+    /// Days ahead that the order after this one is usually there.
+    pub end: i32,
+    /// Days beyond it that the order-up-to level looks at.
+    pub more: i32,
+    /// What booked jobs, and those not booked yet, take on average before `end`.
+    pub booked: f64,
+    pub not_booked: f64,
+    /// How much above that to be ready for, if it comes on `end`. What is left to the reorder
+    /// point is what it changes that it may come earlier or later.
+    pub safety: f64,
 }
 
 /// What the plan's parts share.
@@ -109,11 +119,16 @@ impl<'l> Stock<'l> {
         stock
     }
 
-    /// (R, S) levels over lead time and review period, from the futures' demand: Silver, Pyke &
-    /// Thomas, §6.10 (periodic review, order-up-to-level).
     fn levels_of(&self, product: usize, service: f64) -> Levels {
-        let usual = self.supplier_of[product].map(|s| &self.supplies[s]);
-        let Some(supply) = usual else { return self.levels_over(product, service, |_| 14, 14) };
+        match self.supplier_of[product].map(|s| &self.supplies[s]) {
+            Some(supply) => self.levels_from(product, service, supply),
+            None => self.levels_over(product, service, |_| 14, 14),
+        }
+    }
+
+    /// (R, S) levels over a supplier's lead time and the review period, from the futures' demand:
+    /// Silver, Pyke & Thomas, §6.10 (periodic review, order-up-to-level).
+    pub fn levels_from(&self, product: usize, service: f64, supply: &Supply) -> Levels {
         let next = |future: usize| supply.next_arrives(future);
         let more = crate::supply::REVIEW_DAYS * supply.cycle_weeks;
         self.levels_over(product, service, next, more)
@@ -135,7 +150,20 @@ impl<'l> Stock<'l> {
         };
         let reorder_point = level(&futures.totals(&end));
         let order_up_to = level(&futures.totals(|future| end(future) + more));
-        Levels { reorder_point, order_up_to: order_up_to.max(reorder_point) }
+        let mut ends: Vec<i32> = (0..self.futures.count).map(&end).collect();
+        ends.sort_unstable();
+        let usual = ends.get(ends.len() / 2).copied().unwrap_or(0);
+        let (booked, not_booked) = futures.mean_parts(|_| usual);
+        let at_usual = futures.totals(|_| usual);
+        Levels {
+            reorder_point,
+            order_up_to: order_up_to.max(reorder_point),
+            end: usual,
+            more,
+            booked,
+            not_booked,
+            safety: (level(&at_usual) - mean_sd(&at_usual).0).max(0.0),
+        }
     }
 
     /// What a walk of a product through a future goes by.

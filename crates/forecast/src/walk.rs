@@ -92,6 +92,18 @@ impl Walk {
         arrivals: &[Arrival],
         takings: &[Taking],
     ) {
+        self.run_seen(rules, shelf, arrivals, takings, |_, _| {});
+    }
+
+    /// The same, with a look at the shelf just before each of `takings`, by its place.
+    pub fn run_seen(
+        &mut self,
+        rules: &Rules<'_>,
+        shelf: &[Group],
+        arrivals: &[Arrival],
+        takings: &[Taking],
+        mut look: impl FnMut(&Self, usize),
+    ) {
         self.shortages.clear();
         self.left.clear();
         self.wasted_of.clear();
@@ -103,7 +115,7 @@ impl Walk {
         let mut coming = arrivals.iter().peekable();
         let mut now = 0;
         let mut soonest = self.soonest_end();
-        for taking in takings.iter().take_while(|t| t.day < rules.days) {
+        for (place, taking) in takings.iter().enumerate().take_while(|(_, t)| t.day < rules.days) {
             while let Some(arrival) = coming.next_if(|a| a.day <= taking.day) {
                 self.pass(&mut now, arrival.day);
                 self.arrive(arrival);
@@ -113,6 +125,7 @@ impl Walk {
                 self.expire(taking.day, &mut now);
             }
             self.pass(&mut now, taking.day);
+            look(self, place);
             self.take(rules, taking);
             soonest = self.soonest_end();
         }
@@ -152,9 +165,15 @@ impl Walk {
         }
     }
 
+    /// What stands on the shelf in containers of which `of` is true.
+    pub fn level(&self, of: impl Fn(&Group) -> bool) -> f64 {
+        let groups = self.groups.iter().filter(|group| of(group));
+        groups.map(|group| group.left * f64::from(group.count)).sum()
+    }
+
     fn pass(&mut self, now: &mut i32, day: i32) {
         if day > *now {
-            let level: f64 = self.groups.iter().map(|g| g.left * f64::from(g.count)).sum();
+            let level = self.level(|_| true);
             self.stock_days += level * f64::from(day - *now);
             *now = day;
         }

@@ -8,10 +8,10 @@ use rust_decimal::Decimal;
 use crate::choose::{Candidate, Choice, Limits, Why, choose, fit_budget};
 use crate::futures::Known;
 use crate::index::float;
+use crate::line_parts::line_parts;
 use crate::order_cost::Case;
 use crate::plan::{
-    AmountIn, Arrives, LineParts, OrderLine, PacksTried, SupplierOrder, WaitingSupplier,
-    WeeklyOrder,
+    Arrives, LineParts, OrderLine, PacksTried, SupplierOrder, WaitingSupplier, WeeklyOrder,
 };
 use crate::shelf::{money, unit_price};
 use crate::stock::Stock;
@@ -243,7 +243,7 @@ impl Writer<'_, '_, '_> {
         let offer = &snapshot.facts.offers[candidate.offer];
         let (without, with) = (candidate.cost_of(0), candidate.cost_of(packs));
         let cost = offer.price.times(packs.into()).to_decimal(snapshot.facts.shop.currency);
-        let parts = self.parts(candidate, packs);
+        let parts = line_parts(self.known, self.stock, candidate, packs);
         let line = OrderLine {
             product: self.known.index.products[candidate.product].id.to_string(),
             packs,
@@ -281,49 +281,6 @@ impl Writer<'_, '_, '_> {
         let mut cash = Decimal::try_from(amount).unwrap_or_default().round_dp(places);
         cash.rescale(places);
         cash
-    }
-
-    fn parts(&self, candidate: &Candidate<'_>, packs: u32) -> LineParts {
-        let stock = self.stock;
-        let product = candidate.product;
-        let supply = candidate.case.supply;
-        let nine_in_ten = |mut ends: Vec<i32>| {
-            ends.sort_unstable();
-            ends.get(ends.len() * 9 / 10).copied().unwrap_or(0)
-        };
-        let futures = || 0..stock.futures.count;
-        let to = nine_in_ten(futures().map(|f| supply.next_arrives(f)).collect());
-        let up_to = nine_in_ten(futures().map(|f| supply.cycle_arrives(f)).collect());
-        let (booked, others) = stock.futures.products[product].mean_parts(|_| to);
-        let booked_jobs = stock.futures.booked.iter().filter(|job| {
-            let takes = |unit: &crate::index::UnitOfWork| {
-                self.known.index.pairs[unit.pair].product == product
-            };
-            job.day < to && job.units.iter().any(takes)
-        });
-        let shelf = &stock.shelves[product];
-        let amount = |base: f64| stock.amount(self.known.index, product, base);
-        let level = amount(stock.levels[product].reorder_point);
-        let (booked, not_booked) = (amount(booked), amount(others));
-        // What is left of the printed numbers, so that they add up as they stand.
-        let safety = level.amount - booked.amount - not_booked.amount;
-        LineParts {
-            from: self.known.snapshot.day,
-            to: self.day(to),
-            on_hand: amount(shelf.on_hand),
-            on_order: amount(shelf.on_order),
-            booked_jobs: u32::try_from(booked_jobs.count()).unwrap_or(u32::MAX),
-            booked,
-            not_booked,
-            safety: AmountIn { amount: crate::stock::rounded(safety, 3), ..level },
-            reorder_point: level,
-            bought: amount(
-                f64::from(packs * candidate.case.containers_in_pack)
-                    * candidate.case.container_size,
-            ),
-            order_up_to: amount(stock.levels[product].order_up_to),
-            up_to_day: self.day(up_to),
-        }
     }
 
     /// The reason in sentences; the numbers are rounded so that they add up as they stand.
@@ -397,7 +354,7 @@ impl Writer<'_, '_, '_> {
                     ": enough until then, but bought with the rest it saves freight.".to_owned()
                 }
             }
-        } else if parts.up_to_day > parts.to {
+        } else if candidate.case.supply.cycle_weeks > 1 {
             format!(
                 ": enough until then. This order is to last until {}, and jobs may take {} by \
                  then.",

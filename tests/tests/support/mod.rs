@@ -8,6 +8,7 @@ use capful_domain::catalog::{JobType, NamedRatio, Offer, Product, SheetRow, Supp
 use capful_domain::facts::{Count, Discard, Mix, Opening, Order, OrderLine, Pour, Receipt};
 use capful_domain::*;
 use capful_forecast::plan::{JobReadiness, OrderLine as Line, ProductOutlook, UsageRow};
+use capful_forecast::sums::{Sign, Summand};
 use capful_forecast::{Plan, PlanSettings};
 use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
 use chrono_tz::America::Halifax;
@@ -402,6 +403,7 @@ pub fn check(facts: &Facts, plan: &Plan) {
         for short in &row.short_of {
             assert!((0.0..=1.0).contains(&short.chance) && short.missing.amount >= 0.0, "{row:?}");
         }
+        check_lacks(row);
         for out in &row.set_out {
             assert!(out.expect.amount <= out.up_to.amount + 1e-9, "{row:?}");
         }
@@ -454,10 +456,45 @@ fn check_line(facts: &Facts, supplier: &str, line: &Line) {
     assert!(facts.offers.iter().any(|offer| fits(&offer)), "no such offer: {line:?}");
     assert!(line.packs > 0);
     assert!(line.stall_chance_with <= line.stall_chance_without + 1e-9, "{line:?}");
-    // The parts add up as they are printed, to the thousandth.
     let parts = &line.parts;
+    add_up(&parts.sum());
+    let never_negative = [parts.booked, parts.not_booked, parts.safety, parts.to_last];
+    let never_negative = never_negative.iter().chain([&parts.goes_off, &parts.bought]);
+    assert!(never_negative.into_iter().all(|part| part.amount >= 0.0), "{parts:?}");
+    assert!(parts.from <= parts.to && parts.to <= parts.late_to, "{parts:?}");
+    assert!(parts.to <= parts.up_to_day, "{parts:?}");
+}
+
+/// The parts of a sum come to what it says, as they are printed, to the thousandth.
+pub fn add_up(sum: &[Summand]) {
     let thousandths = |amount: f64| (amount * 1000.0).round() as i64;
-    let three = [&parts.booked, &parts.not_booked, &parts.safety];
-    let together: i64 = three.iter().map(|part| thousandths(part.amount)).sum();
-    assert_eq!(together, thousandths(parts.reorder_point.amount), "{parts:?}");
+    let mut running = 0;
+    for row in sum {
+        match row.sign {
+            Sign::Plus => running += thousandths(row.amount.amount),
+            Sign::Minus => running -= thousandths(row.amount.amount),
+            Sign::Is => assert_eq!(running, thousandths(row.amount.amount), "{row:?} of {sum:?}"),
+        }
+    }
+    assert!(sum.last().is_some_and(|row| row.sign == Sign::Is), "{sum:?}");
+}
+
+/// What a job may lack adds up: each product's parts, and the products' parts of its chance.
+fn check_lacks(row: &JobReadiness) {
+    let ten_thousandths = |chance: f64| (chance * 10_000.0).round() as i64;
+    let shares = row.short_of.iter().map(|short| short.not_ready);
+    let all: i64 = shares.chain([row.not_ready_others]).map(ten_thousandths).sum();
+    assert_eq!(all, ten_thousandths(1.0 - row.ready_chance), "{row:?}");
+    for short in &row.short_of {
+        assert!((0.0..=short.chance + 1e-4).contains(&short.not_ready), "{row:?}");
+        let parts = &short.parts;
+        add_up(&parts.sum());
+        let gone = [parts.booked, parts.not_booked, parts.goes_off, parts.other_ratio];
+        let never_negative = gone.iter().chain([&parts.on_hand, &parts.takes, &parts.swing]);
+        assert!(never_negative.into_iter().all(|part| part.amount >= 0.0), "{row:?}");
+        for line in &parts.coming {
+            let average = line.chance * line.holds.amount;
+            assert!((line.average.amount - average).abs() <= 1e-4 * line.holds.amount + 0.001);
+        }
+    }
 }

@@ -3,6 +3,7 @@
 
 use capful_domain::{Dimension, Quantity, Unit, UnitSystem};
 use capful_forecast::plan::AmountIn;
+use capful_forecast::sums::{Sign, Summand, adding_up};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
 
@@ -91,21 +92,29 @@ pub(crate) fn amount(amount: &AmountIn, units: UnitSystem) -> String {
     quantity(of, unit.dimension(), units)
 }
 
-/// Amounts of one product in one unit and to the same place, and behind them their sum: as they
-/// stand, they add up.
-pub(crate) fn together(parts: &[AmountIn], units: UnitSystem) -> Vec<String> {
-    let unit = parts.first().and_then(|part| Unit::parse(part.unit)).unwrap_or(Unit::Each);
-    let of = |part: &AmountIn| {
-        let number = Decimal::from_f64(part.amount).unwrap_or_default();
-        Quantity::from_unit(number, unit).unwrap_or_default()
+/// The rows of a sum in one unit and to the same place, each with its sign: as they stand, they
+/// add up.
+pub(crate) fn sum(rows: &[Summand], units: UnitSystem) -> Vec<String> {
+    let unit = rows.first().and_then(|row| Unit::parse(row.amount.unit)).unwrap_or(Unit::Each);
+    let of = |row: &Summand| {
+        let number = Decimal::from_f64(row.amount.amount).unwrap_or_default();
+        Quantity::from_unit(number, unit).unwrap_or_default().abs()
     };
-    let quantities: Vec<Quantity> = parts.iter().map(of).collect();
-    let sum: Quantity = quantities.iter().copied().sum();
-    let (unit, places) = unit_for(sum, unit.dimension(), units);
-    let mut numbers: Vec<Decimal> =
-        quantities.iter().map(|part| part.in_unit(unit).round_dp(places)).collect();
-    numbers.push(numbers.iter().sum());
-    numbers.into_iter().map(|number| with_unit(number, unit)).collect()
+    let largest = rows.iter().map(of).max().unwrap_or_default();
+    let (shown, places) = unit_for(largest, unit.dimension(), units);
+    let factor = Quantity::from_unit(Decimal::ONE, unit).unwrap_or_default().in_unit(shown);
+    let numbers = adding_up(rows, factor.to_f64().unwrap_or(1.0), places);
+    let text = |(place, (row, number)): (usize, (&Summand, f64))| {
+        let sign = match (row.sign, number < 0.0) {
+            (Sign::Plus, false) if place > 0 => "+\u{a0}",
+            (Sign::Plus | Sign::Is, true) | (Sign::Minus, false) => "−\u{a0}",
+            (Sign::Minus, true) => "+\u{a0}",
+            (Sign::Plus | Sign::Is, false) => "",
+        };
+        let number = Decimal::from_f64(number.abs()).unwrap_or_default().round_dp(places);
+        format!("{sign}{}", with_unit(number, shown))
+    };
+    rows.iter().zip(numbers).enumerate().map(text).collect()
 }
 
 /// The unit that a quantity is read in best, and how many places.
@@ -154,6 +163,14 @@ pub(crate) fn percent(share: f64) -> String {
         share if share < 0.01 => "under 1\u{a0}%".to_owned(),
         share => format!("{:.0}\u{a0}%", (share * 100.0).round()),
     }
+}
+
+/// Shares of a chance in per cent to one decimal, and what they add up to as they stand.
+pub(crate) fn percents(parts: &[f64]) -> (Vec<String>, String) {
+    let tenths: Vec<f64> = parts.iter().map(|part| (part * 1000.0).round()).collect();
+    let shown = |tenths: f64| format!("{:.1}\u{a0}%", tenths / 10.0);
+    let all = shown(tenths.iter().sum());
+    (tenths.into_iter().map(shown).collect(), all)
 }
 
 /// A share of a whole in thousandths, to draw by.
@@ -211,12 +228,23 @@ mod tests {
 
     #[test]
     fn parts_add_up_as_they_stand() {
-        let of = |amount| AmountIn { amount, unit: "mL" };
-        let parts = [of(1210.4), of(890.2), of(500.0)];
-        let shown = together(&parts, UnitSystem::Metric);
-        assert_eq!(shown, ["1.21 L", "0.89 L", "0.5 L", "2.6 L"]);
-        let shown = together(&[of(40.4), of(40.4)], UnitSystem::Metric);
-        assert_eq!(shown, ["40 mL", "40 mL", "80 mL"]);
+        let shown = |parts: &[(Sign, f64)], units| {
+            let row = |(sign, amount): &(Sign, f64)| Summand {
+                sign: *sign,
+                part: "",
+                amount: AmountIn { amount: *amount, unit: "mL" },
+                fills: false,
+            };
+            sum(&parts.iter().map(row).collect::<Vec<_>>(), units).join(" | ").replace('\u{a0}', "")
+        };
+        use Sign::{Is, Minus, Plus};
+        let parts = [(Plus, 1210.4), (Plus, 894.2), (Minus, 504.0), (Is, 1600.6)];
+        assert_eq!(shown(&parts, UnitSystem::Metric), "1.21 L | +0.89 L | −0.5 L | 1.6 L");
+        let parts = [(Plus, 40.4), (Plus, -2.0), (Minus, 60.4), (Is, -22.0)];
+        assert_eq!(shown(&parts, UnitSystem::Metric), "40 mL | −2 mL | −60 mL | −22 mL");
+        // A US fluid ounce is 29.5735 mL (NIST Handbook 44).
+        let parts = [(Plus, 59.147), (Minus, 29.574), (Is, 29.573)];
+        assert_eq!(shown(&parts, UnitSystem::Us), "2 fl oz | −1 fl oz | 1 fl oz");
     }
 
     #[test]

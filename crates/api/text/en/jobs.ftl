@@ -64,6 +64,29 @@ order-by = Order from { $supplier } by { $by }: nine times in ten it is here in 
 order-too-late = Ordered from { $supplier }, { $by } at the soonest, it may come only { $arrives }: move the job to then or later, or buy nearby.
 order-nowhere = No supplier is listed for it.
 
+lack-why = Why, in amounts
+lack-hand = On the shelf
+lack-books-off = As the books may be off, on average
+lack-coming = Of { $amount } on its way ({ $order }), { $chance } in time
+lack-booked = { $count } booked { $count ->
+    [one] job
+   *[other] jobs
+ } before it
+lack-not-booked = Jobs before it that are not booked yet
+lack-goes-off = Goes off before it
+lack-other-ratio = Stands mixed at another ratio
+lack-takes = It takes itself
+lack-left = Left over on average
+lack-missing = Missing on average
+lack-swing = Less in the worst tenth of cases
+lack-least = Left over in these
+lack-least-missing = Missing in these
+lack-text = Averages over many ways in which the days until then may go. The chance to run short is the share of them in which too little is left for it.
+lack-split = What keeps it from being ready
+lack-others = Other products
+lack-not-ready = Not ready
+lack-split-text = Where several lack at once, and nothing serves in their place, it counts in equal parts for each.
+
 took-title = What it took
 took-nothing = No product is written down for it.
 took-measured = measured; such a job is expected to take { $expected }

@@ -40,17 +40,26 @@ order-instead-between = With { $packs } instead of { $advised } the chance of a 
 order-least-packs = The supplier sells { $packs } packs at least.
 order-waste = Of it, { $amount } is expected to go off unused.
 order-parts = What it is made of
-order-part-hand = On the shelf
-order-part-coming = On its way
-order-part-bought = This order
-order-part-then = Then there is
 order-part-booked = { $count } booked { $count ->
     [one] job
    *[other] jobs
  }, until { $day }
-order-part-others = Jobs not booked yet, until { $day }
-order-part-safety = For weeks that take more
+order-part-not-booked = Jobs not booked yet; { $amount } a day in all
+order-part-lead-time = As a delivery may come earlier or later
+order-part-safety = For jobs that take more
 order-part-level = To be ready for
+order-part-last = For this order to last until { $day }
+order-part-up-to = To order up to
+order-part-goes-off = Goes off before that
+order-part-hand = On the shelf
+order-part-coming = On its way
+order-part-missing = Missing
+order-part-enough = None is missing: more is there
+order-part-more = More: packs are whole, and so many cost least
+order-part-less = Less: packs are whole, and so many cost least
+order-part-further = More, as you chose
+order-part-fewer = Less, as you chose
+order-part-bought = This order
 order-more = Add something from { $supplier }
 order-more-which = Also from { $supplier }
 order-all-the-same = Order from { $supplier } all the same

@@ -1,7 +1,7 @@
 //! One job in full: whether the shelf carries it, and what to put on the bench.
 
 use super::numbers::chance;
-use super::{Column, Table, Tone, View, heading, paragraph};
+use super::{Column, Table, Tone, View, heading, lack, paragraph};
 
 /// A booked job; `None` where none to come is called `id`.
 pub(crate) fn in_full(view: &View<'_>, id: &str) -> Option<String> {
@@ -23,8 +23,10 @@ pub(crate) fn in_full(view: &View<'_>, id: &str) -> Option<String> {
                 view.fine(short.missing).into(),
                 short.substitute.as_ref().map_or("–", |s| view.product(s)).into(),
             ]);
+            table.block(lack::sum(view, &short.parts, 4));
         }
         text.push_str(&table.lines(view.ink));
+        text.push_str(&lack::split(view, job, 2));
     }
     if !job.set_out.is_empty() {
         text.push('\n');

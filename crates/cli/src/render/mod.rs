@@ -4,6 +4,7 @@ mod backtest;
 mod going_off;
 mod ink;
 mod job;
+mod lack;
 mod numbers;
 mod order;
 mod people;

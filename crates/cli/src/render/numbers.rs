@@ -1,6 +1,7 @@
 //! Quantities, money, chances and days as people say them.
 
 use capful_domain::{Dimension, Unit, UnitSystem};
+use capful_forecast::sums::{Sign, Summand, adding_up};
 use chrono::{Datelike, NaiveDate};
 use rust_decimal::prelude::ToPrimitive;
 
@@ -27,20 +28,55 @@ pub(crate) fn quantity(number: f64, unit: Unit, system: UnitSystem, digits: Digi
     format!("{number} {}", name(unit, one))
 }
 
-/// Numbers of some unit in one unit and with the same decimals, so that they can be added up by
-/// eye: the largest of them has three figures.
+/// How numbers of some unit are shown beside each other: in one unit and with the same decimals,
+/// so that the largest of them has three figures.
+struct Scale {
+    /// What it is called.
+    unit: &'static str,
+    /// How many of it one of the numbers' own unit is.
+    factor: f64,
+    decimals: usize,
+}
+
+impl Scale {
+    fn of(numbers: impl Iterator<Item = f64>, unit: Unit, system: UnitSystem) -> Self {
+        let size = |unit: Unit| unit.ledger_units().to_f64().unwrap_or(1000.0);
+        let (small, large) = ladder(unit.dimension(), system);
+        let most = numbers.fold(0.0_f64, |most, number| most.max(number.abs()));
+        let fits = most * size(unit) / size(large) >= 0.9951;
+        let shown = if fits { large } else { small };
+        let factor = size(unit) / size(shown);
+        let figures = if most > 0.0 { floor_to_i32((most * factor).log10()) + 1 } else { 3 };
+        let decimals = usize::try_from(3 - figures).unwrap_or(0).min(3);
+        Self { unit: name(shown, false), factor, decimals }
+    }
+}
+
+/// Numbers of some unit in one unit and with the same decimals.
 pub(crate) fn in_one_unit(numbers: &[f64], unit: Unit, system: UnitSystem) -> Vec<String> {
-    let size = |unit: Unit| unit.ledger_units().to_f64().unwrap_or(1000.0);
-    let (small, large) = ladder(unit.dimension(), system);
-    let most = numbers.iter().fold(0.0_f64, |most, number| most.max(number.abs()));
-    let fits = most * size(unit) / size(large) >= 0.9951;
-    let shown = if fits { large } else { small };
-    let factor = size(unit) / size(shown);
-    let figures = if most > 0.0 { floor_to_i32((most * factor).log10()) + 1 } else { 3 };
-    let decimals = usize::try_from(3 - figures).unwrap_or(0).min(3);
-    let unit = name(shown, false);
+    let Scale { unit, factor, decimals } = Scale::of(numbers.iter().copied(), unit, system);
     let each = numbers.iter().map(|number| format!("{:.decimals$} {unit}", number * factor));
     each.collect()
+}
+
+/// The rows of a sum: the sign of each and its number, which add up as they stand.
+pub(crate) fn sum(rows: &[Summand], system: UnitSystem) -> Vec<(&'static str, String)> {
+    let unit = rows.first().and_then(|row| Unit::parse(row.amount.unit)).unwrap_or(Unit::Each);
+    let own = rows.iter().map(|row| row.amount.amount);
+    let Scale { unit, factor, decimals } = Scale::of(own, unit, system);
+    let numbers = adding_up(rows, factor, u32::try_from(decimals).unwrap_or(0));
+    let shown = |(place, (row, number)): (usize, (&Summand, f64))| {
+        let sign = match (row.sign, number < 0.0) {
+            (Sign::Is, _) => "=",
+            (Sign::Plus, false) if place == 0 => "",
+            (Sign::Plus, false) | (Sign::Minus, true) => "+",
+            (Sign::Plus, true) | (Sign::Minus, false) => "−",
+        };
+        // A sum may be below nothing; a part says so by its sign.
+        let minus = if row.sign == Sign::Is && number < 0.0 { "−" } else { "" };
+        (sign, format!("{minus}{:.decimals$} {unit}", number.abs()))
+    };
+    rows.iter().zip(numbers).enumerate().map(shown).collect()
 }
 
 /// What a unit is called behind a number.
@@ -106,6 +142,14 @@ pub(crate) fn chance(chance: f64) -> String {
     } else {
         format!("{percent:.0}%")
     }
+}
+
+/// Shares of a chance in per cent to one decimal, and the chance that they add up to as they stand.
+pub(crate) fn shares(parts: &[f64]) -> (Vec<String>, String) {
+    let tenths: Vec<f64> = parts.iter().map(|part| (part * 1000.0).round()).collect();
+    let shown = |tenths: f64| format!("{:.1}%", tenths / 10.0);
+    let all = shown(tenths.iter().sum());
+    (tenths.into_iter().map(shown).collect(), all)
 }
 
 /// A share in per cent.
@@ -212,6 +256,32 @@ mod tests {
         assert_eq!(sum(&[1210.0, 890.0, 2100.0]), ["1.21 L", "0.89 L", "2.10 L"]);
         assert_eq!(sum(&[12.5, 0.0, 300.0]), ["12 mL", "0 mL", "300 mL"]);
         assert_eq!(sum(&[0.0, 0.0]), ["0 mL", "0 mL"]);
+    }
+
+    #[test]
+    fn shares_add_up_as_they_stand() {
+        let (parts, all) = shares(&[0.2026, 0.0649, 0.0004]);
+        assert_eq!((parts.join(" "), all.as_str()), ("20.3% 6.5% 0.0%".to_owned(), "26.8%"));
+    }
+
+    #[test]
+    fn a_sum_has_signs_and_adds_up() {
+        use capful_forecast::plan::AmountIn;
+        let row = |sign, amount| Summand {
+            sign,
+            part: "",
+            amount: AmountIn { amount, unit: "mL" },
+            fills: false,
+        };
+        let rows = [
+            row(Sign::Plus, 31.04),
+            row(Sign::Plus, -2.04),
+            row(Sign::Minus, 40.04),
+            row(Sign::Is, -11.04),
+        ];
+        let shown = sum(&rows, UnitSystem::Metric);
+        let text: Vec<String> = shown.iter().map(|(sign, n)| format!("{sign}{n}")).collect();
+        assert_eq!(text, ["31.0 mL", "−2.0 mL", "−40.0 mL", "=−11.0 mL"]);
     }
 
     #[test]

@@ -1,9 +1,9 @@
 //! The weekly order in full: every line with its reason and what the reason is made of.
 
-use capful_forecast::plan::{AmountIn, Arrives, LineParts, OrderLine, SupplierOrder};
+use capful_forecast::plan::{Arrives, LineParts, OrderLine, SupplierOrder};
 
 use super::numbers::counted;
-use super::{Cell, Column, Table, Tone, View, heading, paragraph};
+use super::{Column, Table, Tone, View, heading, paragraph};
 
 /// The weekly order.
 pub(crate) fn in_full(view: &View<'_>) -> String {
@@ -64,28 +64,43 @@ pub(crate) fn one_line(view: &View<'_>, line: &OrderLine) -> String {
     text
 }
 
-/// The sum behind a reason, so that it can be followed.
+/// The sum behind a reason, from what jobs take to the packs, so that it can be followed.
 fn sum(view: &View<'_>, parts: &LineParts) -> String {
-    let jobs = counted(parts.booked_jobs as usize, "booked job takes", "booked jobs take");
-    let there = parts.on_hand.amount + parts.on_order.amount + parts.bought.amount;
-    let there = AmountIn { amount: there, ..parts.on_hand };
-    let rows = [
-        ("", parts.booked, format!("{jobs} before {}", view.day(parts.to))),
-        ("+", parts.not_booked, "jobs not booked yet take".to_owned()),
-        ("+", parts.safety, "to be ready for more than the average".to_owned()),
-        ("=", parts.reorder_point, "the reorder point".to_owned()),
-        ("", parts.on_hand, "on the shelf".to_owned()),
-        ("+", parts.on_order, "on its way".to_owned()),
-        ("+", parts.bought, "in this order".to_owned()),
-        ("=", there, format!("then, to last until {}", view.day(parts.up_to_day))),
-        ("", parts.order_up_to, "the most that jobs may take by then".to_owned()),
-    ];
-    let amounts = view.summands(&rows.each_ref().map(|(_, amount, _)| *amount));
+    let rows = parts.sum();
     let mut table = Table::new(&[Column::Left, Column::Right, Column::Left]).indented(4);
-    for ((sign, _, what), amount) in rows.into_iter().zip(amounts) {
-        table.row(vec![Cell::from(sign), amount.into(), what.into()]);
+    for (row, (sign, amount)) in rows.iter().zip(view.sum(&rows)) {
+        table.row(vec![sign.into(), amount.into(), part(view, parts, row.part).into()]);
     }
     table.lines(view.ink)
+}
+
+/// What a part of a line is.
+fn part(view: &View<'_>, parts: &LineParts, name: &str) -> String {
+    match name {
+        "booked" => {
+            let jobs = parts.booked_jobs as usize;
+            let take = counted(jobs, "booked job takes", "booked jobs take");
+            format!("{take} before {}", view.day(parts.to))
+        }
+        "not_booked" => {
+            format!("jobs not booked yet take ({} a day in all)", view.amount(parts.a_day()))
+        }
+        "lead_time" => "as a delivery may come earlier or later".to_owned(),
+        "safety" => "to be ready for more than the average".to_owned(),
+        "reorder_point" => "the reorder point".to_owned(),
+        "to_last" => format!("for this order to last until {}", view.day(parts.up_to_day)),
+        "order_up_to" => "to order up to".to_owned(),
+        "goes_off" => "goes off before that".to_owned(),
+        "on_hand" => "on the shelf".to_owned(),
+        "on_order" => "on its way".to_owned(),
+        "missing" if parts.missing.amount < 0.0 => "missing: more than that is there".to_owned(),
+        "missing" => "missing".to_owned(),
+        "beyond" if parts.beyond.amount < 0.0 => {
+            "less: whole packs, the number that costs least".to_owned()
+        }
+        "beyond" => "more: whole packs, the number that costs least".to_owned(),
+        _ => "in this order".to_owned(),
+    }
 }
 
 /// When an order is here: `here Fri 6 Mar (9 in 10 by Mon 9 Mar)`.

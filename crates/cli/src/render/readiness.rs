@@ -3,7 +3,7 @@
 use capful_forecast::plan::JobReadiness;
 
 use super::numbers::chance;
-use super::{Cell, Column, Table, Tone, View, heading, paragraph};
+use super::{Cell, Column, Table, Tone, View, heading, lack, paragraph};
 
 /// A job's own page has the lesser chances too.
 const WORTH_SAYING: f64 = 0.02;
@@ -25,19 +25,30 @@ pub(crate) fn in_full(view: &View<'_>) -> String {
             work.into(),
             Cell::new(View::ready_tone(job.ready_chance), chance(job.ready_chance)),
         ]);
-        for short in job.short_of.iter().filter(|short| short.chance >= WORTH_SAYING) {
-            let instead =
-                short.substitute.as_ref().map(|s| format!("; {} would do", view.product(s)));
-            table.note(format!(
-                "{} short of {}, by {} then{}",
-                chance(short.chance),
-                view.product(&short.product),
-                view.fine(short.missing),
-                instead.unwrap_or_default()
-            ));
-        }
+        table.block(lacks(view, job));
     }
     text.push_str(&table.lines(view.ink));
+    text
+}
+
+/// What a job may lack, and what each of that is made of.
+fn lacks(view: &View<'_>, job: &JobReadiness) -> String {
+    let mut text = String::new();
+    for short in job.short_of.iter().filter(|short| short.chance >= WORTH_SAYING) {
+        let instead = short.substitute.as_ref().map(|s| format!("; {} would do", view.product(s)));
+        let line = format!(
+            "{} short of {}, by {} then{}",
+            chance(short.chance),
+            view.product(&short.product),
+            view.fine(short.missing),
+            instead.unwrap_or_default()
+        );
+        text.push_str(&paragraph(view.ink, Tone::Plain, 4, &line));
+        text.push_str(&lack::sum(view, &short.parts, 6));
+    }
+    if !text.is_empty() {
+        text.push_str(&lack::split(view, job, 4));
+    }
     text
 }
 

@@ -43,9 +43,8 @@ pub fn shelf_screen(shelf: &Shelf, ink: Ink) -> String {
             number(product.containers.len() - sealed).into(),
             product.value.to_string().into(),
         ]);
-        for flag in flags(shelf, product) {
-            table.note(flag);
-        }
+        let flags = flags(shelf, product);
+        table.block(flags.iter().map(|flag| paragraph(ink, Tone::Plain, 4, flag)).collect());
     }
     text.push_str(&table.lines(ink));
     text.push('\n');

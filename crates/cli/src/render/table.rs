@@ -40,12 +40,12 @@ impl<T: Into<String>> From<T> for Cell {
     }
 }
 
-/// Cells, or no cell and a line over all columns, and sentences below.
+/// Cells, or no cell and a line over all columns, and below them lines already laid out.
 #[derive(Default)]
 struct Row {
     cells: Vec<Cell>,
     line: String,
-    notes: Vec<String>,
+    block: String,
 }
 
 /// A table under construction.
@@ -83,10 +83,10 @@ impl Table {
         self.rows.push(Row { line: text, ..Row::default() });
     }
 
-    /// A sentence below the last row.
-    pub(crate) fn note(&mut self, text: impl Into<String>) {
+    /// Lines below the last row, as they are.
+    pub(crate) fn block(&mut self, lines: String) {
         if let Some(row) = self.rows.last_mut() {
-            row.notes.push(text.into());
+            row.block = lines;
         }
     }
 
@@ -110,9 +110,7 @@ impl Table {
             let line = format!("{:indent$}{}", "", line.join(&" ".repeat(GAP)));
             out.push_str(line.trim_end());
             out.push('\n');
-            for note in &row.notes {
-                out.push_str(&paragraph(ink, Tone::Plain, indent + 2, note));
-            }
+            out.push_str(&row.block);
         }
         out
     }
@@ -154,7 +152,7 @@ mod tests {
         let mut table = Table::new(&[Column::Left, Column::Right]);
         table.names(&["product", "left"]);
         table.row(vec!["Tar remover".into(), "1.2 L".into()]);
-        table.note("Count it.");
+        table.block("    Count it.\n".to_owned());
         let lines = table.lines(Ink::PLAIN);
         assert_eq!(lines, "  product       left\n  Tar remover  1.2 L\n    Count it.\n");
     }

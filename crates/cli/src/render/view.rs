@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use capful_domain::{Facts, Job, Product, Unit, Word};
 use capful_forecast::Plan;
 use capful_forecast::plan::AmountIn;
+use capful_forecast::sums::Summand;
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
@@ -94,11 +95,9 @@ impl<'a> View<'a> {
         numbers::quantity(amount.amount, unit, self.facts.shop.units, digits)
     }
 
-    /// Quantities of one product in one unit, to be added up by eye.
-    pub(crate) fn summands(&self, amounts: &[AmountIn]) -> Vec<String> {
-        let unit = amounts.first().and_then(|first| Unit::parse(first.unit));
-        let numbers: Vec<f64> = amounts.iter().map(|amount| amount.amount).collect();
-        numbers::in_one_unit(&numbers, unit.unwrap_or(Unit::Each), self.facts.shop.units)
+    /// The rows of a sum: the sign of each and its number, which add up as they stand.
+    pub(crate) fn sum(&self, rows: &[Summand]) -> Vec<(&'static str, String)> {
+        numbers::sum(rows, self.facts.shop.units)
     }
 
     /// A bare number of the plan that is in a product's own unit, to two figures.

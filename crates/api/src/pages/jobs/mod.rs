@@ -8,6 +8,7 @@ mod change;
 mod costs;
 mod every;
 mod fields;
+mod lacks;
 mod one;
 mod outlook;
 mod pour;

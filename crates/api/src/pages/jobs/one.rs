@@ -10,6 +10,7 @@ use capful_store::Listed;
 
 use super::after::Took;
 use super::fields::{JobFields, filled_in};
+use super::lacks::Lacks;
 use super::{name, shape, status, what};
 use crate::api::Api;
 use crate::known::{Known, known};
@@ -44,6 +45,8 @@ struct JobPage {
     again: String,
     /// Whether the shelf carries it, where it is still to be done.
     ready: Option<JobCard>,
+    /// Why it may not, in amounts.
+    lacks: Option<Lacks>,
     /// What it took, where it is done.
     took: Option<Took>,
     job: JobFields,
@@ -90,7 +93,10 @@ pub(crate) async fn shown(
     let listed = api.store.get::<Job>(caller.shop, id.as_str()).await?;
     let job = &listed.row;
     let is_open = matches!(job.status, JobStatus::Booked | JobStatus::Started);
-    let ready = if is_open { Some(card(api, visitor, job).await?) } else { None };
+    let (ready, lacks) = match is_open {
+        true => Some(card(api, visitor, job).await?).unzip(),
+        false => (None, None),
+    };
     let took = match job.status {
         JobStatus::Done => Some(Took::of(api, visitor, &known, job).await?),
         _ => None,
@@ -98,7 +104,7 @@ pub(crate) async fn shown(
     let title = words().say("job-title").with("job", name(job));
     let frame = Frame::of(api, visitor, Place::Jobs, title, format!("/jobs/{id}")).await?;
     let (status, page) = filled(frame, visitor, &known, &listed, sent);
-    page_of(status, &JobPage { ready, took, ..page })
+    page_of(status, &JobPage { ready, lacks: lacks.flatten(), took, ..page })
 }
 
 /// The page, but for what is read beside the job.
@@ -137,6 +143,7 @@ fn filled(
         is_done: job.status == JobStatus::Done,
         again: again(job),
         ready: None,
+        lacks: None,
         took: None,
         job: JobFields::of(known, fields, visitor.is_owner(), of_job),
         products: products.map(|own| (own.id.to_string(), own.name.clone())).collect(),
@@ -147,13 +154,19 @@ fn filled(
     (code, page)
 }
 
-/// Whether the shelf carries a job.
-async fn card(api: &Api, visitor: &Visitor, job: &Job) -> Result<JobCard, Problem> {
+/// Whether the shelf carries a job, and why it may not.
+async fn card(
+    api: &Api,
+    visitor: &Visitor,
+    job: &Job,
+) -> Result<(JobCard, Option<Lacks>), Problem> {
     let plan = plans::planned(api, &visitor.caller, WhichPlan::default()).await?;
     let snapshot = view::snapshot(api, &visitor.caller, None).await?;
-    let card = View::new(&snapshot, &plan).card(job);
+    let view = View::new(&snapshot, &plan);
+    let ready = plan.readiness.iter().find(|ready| ready.job == job.id.as_str());
+    let (card, lacks) = (view.card(job), ready.and_then(|ready| Lacks::of(&view, ready)));
     let late = (job.planned_on < snapshot.day).then(|| day_name(job.planned_on, snapshot.day));
-    Ok(JobCard { late, ..card })
+    Ok((JobCard { late, ..card }, lacks))
 }
 
 /// The address where the same is booked again.

@@ -3,10 +3,11 @@
 
 use capful_domain::{Dimension, Money, Offer, Product};
 use capful_forecast::plan::{LineParts, OrderLine, PacksTried};
+use capful_forecast::sums::{Sign, Summand};
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::pages::amounts::{chance, together};
+use crate::pages::amounts::{chance, sum};
 use crate::pages::drawing;
 use crate::pages::frame::{Measures, day_name};
 use crate::pages::say::words;
@@ -31,8 +32,8 @@ pub(super) struct Line {
     pub waste: Option<String>,
     /// What another number than the advised one comes to.
     pub instead: Vec<String>,
-    /// What the reason is made of: two sums.
-    pub parts: Vec<Vec<Part>>,
+    /// What the reason is made of: a sum.
+    pub parts: Vec<Part>,
 }
 
 /// A row of a sum.
@@ -130,43 +131,51 @@ impl Written<'_> {
         all
     }
 
-    /// What is there, and what it is for; each adds up as it stands.
-    fn parts(&self, line: &OrderLine) -> Vec<Vec<Part>> {
-        let t = words();
-        let LineParts { on_hand, on_order, booked, not_booked, safety, to, .. } = line.parts;
-        let mut bought = line.parts.bought;
-        bought.amount *= f64::from(self.packs) / f64::from(line.packs.max(1));
-        let until = day_name(to, self.day);
-        let say = |name: &'static str| t.say(name).to_string();
-        let jobs = t.say("order-part-booked").with("count", line.parts.booked_jobs);
-        let lists = [
-            (
-                vec![on_hand, on_order, bought],
-                vec![
-                    say("order-part-hand"),
-                    say("order-part-coming"),
-                    say("order-part-bought"),
-                    say("order-part-then"),
-                ],
-            ),
-            (
-                vec![booked, not_booked, safety],
-                vec![
-                    jobs.with("day", &until).to_string(),
-                    t.say("order-part-others").with("day", &until).to_string(),
-                    say("order-part-safety"),
-                    say("order-part-level"),
-                ],
-            ),
-        ];
-        let list = |(amounts, texts): (Vec<_>, Vec<String>)| {
-            let shown = together(&amounts, self.measures.units());
-            let last = texts.len().saturating_sub(1);
-            let rows = texts.into_iter().zip(shown).enumerate();
-            let part = |(place, (text, amount))| Part { text, amount, is_sum: place == last };
-            rows.map(part).collect()
+    /// From what jobs take to the packs that are chosen; the numbers add up as they stand.
+    fn parts(&self, line: &OrderLine) -> Vec<Part> {
+        let times = f64::from(self.packs) / f64::from(line.packs.max(1));
+        let parts = line.parts.with_bought(times);
+        let rows = parts.sum();
+        let shown = sum(&rows, self.measures.units());
+        let part = |(row, amount): (&Summand, String)| Part {
+            text: self.part(&parts, row),
+            amount,
+            is_sum: row.sign == Sign::Is,
         };
-        lists.into_iter().map(list).collect()
+        rows.iter().zip(shown).map(part).collect()
+    }
+
+    /// What a part of a line is.
+    fn part(&self, parts: &LineParts, row: &Summand) -> String {
+        let t = words();
+        let day = |day| day_name(day, self.day);
+        let less = row.amount.amount < 0.0;
+        match row.part {
+            "booked" => t
+                .say("order-part-booked")
+                .with("count", parts.booked_jobs)
+                .with("day", day(parts.to))
+                .to_string(),
+            "not_booked" => {
+                let a_day = self.measures.amount(&parts.a_day());
+                t.say("order-part-not-booked").with("amount", a_day).to_string()
+            }
+            "lead_time" => t.say("order-part-lead-time").to_string(),
+            "safety" => t.say("order-part-safety").to_string(),
+            "reorder_point" => t.say("order-part-level").to_string(),
+            "to_last" => t.say("order-part-last").with("day", day(parts.up_to_day)).to_string(),
+            "order_up_to" => t.say("order-part-up-to").to_string(),
+            "goes_off" => t.say("order-part-goes-off").to_string(),
+            "on_hand" => t.say("order-part-hand").to_string(),
+            "on_order" => t.say("order-part-coming").to_string(),
+            "missing" if less => t.say("order-part-enough").to_string(),
+            "missing" => t.say("order-part-missing").to_string(),
+            "beyond" if self.packs != self.advised.map_or(0, |line| line.packs) => {
+                t.say(if less { "order-part-fewer" } else { "order-part-further" }).to_string()
+            }
+            "beyond" => t.say(if less { "order-part-less" } else { "order-part-more" }).to_string(),
+            _ => t.say("order-part-bought").to_string(),
+        }
     }
 }
 
@@ -225,16 +234,22 @@ mod tests {
             parts: LineParts {
                 from: day,
                 to: day,
-                on_hand: of(250.0),
-                on_order: of(0.0),
+                late_to: day,
                 booked_jobs: 2,
                 booked: of(600.0),
                 not_booked: of(900.0),
-                safety: of(300.0),
+                lead_time: of(-50.0),
+                safety: of(350.0),
                 reorder_point: of(1800.0),
-                bought: of(3000.0),
+                to_last: of(1400.0),
                 order_up_to: of(3200.0),
                 up_to_day: day,
+                goes_off: of(20.0),
+                on_hand: of(250.0),
+                on_order: of(0.0),
+                missing: of(2970.0),
+                beyond: of(30.0),
+                bought: of(3000.0),
             },
             tried: vec![tried(0, 0.4, 0), tried(3, 0.02, 0), tried(5, 0.0, 120)],
         }
@@ -282,11 +297,19 @@ mod tests {
     #[test]
     fn the_parts_of_a_reason_add_up() {
         let parts = with_packs(1).parts;
-        let amounts = |place: usize| -> Vec<&str> {
-            parts[place].iter().map(|part| part.amount.as_str()).collect()
-        };
+        let amounts: Vec<String> =
+            parts.iter().map(|part| part.amount.replace('\u{a0}', "")).collect();
+        let jobs = ["0.6 L", "+0.9 L", "−0.05 L", "+0.35 L", "1.8 L"];
+        assert_eq!(amounts[..5], jobs);
+        let last = ["+1.4 L", "3.2 L", "+0.02 L", "−0.25 L", "−0 L", "2.97 L"];
+        assert_eq!(amounts[5..11], last);
         // What is bought is what is chosen, not what was advised.
-        assert_eq!(amounts(0), ["0.25 L", "0 L", "1 L", "1.25 L"]);
-        assert_eq!(amounts(1), ["0.6 L", "0.9 L", "0.3 L", "1.8 L"]);
+        assert_eq!(amounts[11..], ["−1.97 L", "1 L"]);
+        let sums: Vec<usize> = (0..parts.len()).filter(|place| parts[*place].is_sum).collect();
+        assert_eq!(sums, [4, 6, 10, 12]);
+        let said = words();
+        for part in parts {
+            assert!(!said.has(&part.text) && !part.text.contains("order-"), "{}", part.text);
+        }
     }
 }

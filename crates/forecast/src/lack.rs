@@ -1,0 +1,231 @@
+//! What a job may lack, taken apart: each future's shelf is walked once more, with a look at it just
+//! before the job.
+
+use std::collections::BTreeMap;
+
+use capful_domain::Ratio;
+
+use crate::futures::{BookedJob, Known, NOT_BOOKED, Taking};
+use crate::plan::{AmountIn, ComesBefore, ShortParts};
+use crate::prospect::Lack;
+use crate::stock::{Stock, rounded};
+use crate::walk::Walk;
+
+/// The share of the futures, those with least left, that `swing` is for.
+const WORST: f64 = 0.1;
+
+/// Sums over the futures in which a job comes, in base units.
+#[derive(Debug, Clone, Default)]
+struct Before {
+    futures: usize,
+    books_off: f64,
+    /// What each line on order has brought, and in how many futures.
+    came: Vec<(f64, u32)>,
+    booked: f64,
+    not_booked: f64,
+    goes_off: f64,
+    other_ratio: f64,
+    takes: f64,
+    /// What is left over in each future, what is missing taken off.
+    left: Vec<f64>,
+}
+
+/// What one product of some booked jobs is made of, job by job.
+pub(crate) fn parts_of(
+    known: &Known<'_>,
+    stock: &Stock<'_>,
+    product: usize,
+    jobs: &[usize],
+) -> Vec<ShortParts> {
+    let mut sums = vec![Before::default(); jobs.len()];
+    for sum in &mut sums {
+        sum.came = vec![(0.0, 0); stock.shelves[product].coming.len()];
+    }
+    let mut walk = Walk::default();
+    for future in 0..stock.futures.count {
+        let came: Vec<(i32, f64)> = came(known, stock, product, future);
+        let takings = with_jobs(stock, product, future, jobs);
+        let rules = stock.rules(known.index, product, future);
+        let (shelf, coming) = (&stock.shelves[product], &stock.coming[product][future]);
+        let mut looks: Vec<Option<Look>> = vec![None; jobs.len()];
+        walk.run_seen(&rules, &shelf.groups, coming, &takings, |walk, place| {
+            let own = jobs.iter().position(|job| *job as u32 == takings[place].booked);
+            let Some(own) = own.filter(|own| looks[*own].is_none()) else { return };
+            let ratios = ratios(known, &stock.futures.booked[jobs[own]], product);
+            looks[own] = Some(Look::at(walk, &takings[..place], &ratios));
+        });
+        let comes = jobs.iter().map(|job| stock.futures.kept[*job][future]);
+        for (((job, sum), look), comes) in jobs.iter().zip(&mut sums).zip(looks).zip(comes) {
+            let Some(look) = look.filter(|_| comes) else { continue };
+            let day = stock.futures.booked[*job].day;
+            let takes = takings.iter().filter(|t| t.booked as usize == *job);
+            sum.add(&look, shelf.on_hand, (&came, day), takes.map(|t| t.quantity).sum());
+        }
+    }
+    let jobs = jobs.iter().zip(sums);
+    jobs.map(|(job, sum)| sum.parts(known, stock, product, *job)).collect()
+}
+
+/// For each line on order the day that it comes in a future, and how much it is.
+fn came(known: &Known<'_>, stock: &Stock<'_>, product: usize, future: usize) -> Vec<(i32, f64)> {
+    let lines = stock.shelves[product].coming.iter();
+    let day = |line: &crate::shelf::Coming| {
+        let lead = &stock.leads[line.supplier];
+        lead.draw_rest(known.seed, future, &line.order, line.age_days)
+    };
+    lines.map(|line| (day(line), f64::from(line.count) * line.size)).collect()
+}
+
+/// A future's takings; a job that takes none of it has one of nothing, to be looked at.
+fn with_jobs(stock: &Stock<'_>, product: usize, future: usize, jobs: &[usize]) -> Vec<Taking> {
+    let mut takings = stock.futures.products[product].of(future).to_vec();
+    for job in jobs.iter().filter(|job| stock.futures.kept[**job][future]) {
+        let (booked, day) = (*job as u32, stock.futures.booked[*job].day);
+        let place = takings.partition_point(|t| (t.day, t.booked) < (day, booked));
+        if takings.get(place).is_none_or(|t| t.booked != booked) {
+            let stall_cost = stock.futures.booked[*job].stall_cost;
+            takings.insert(place, Taking { day, booked, pair: 0, quantity: 0.0, stall_cost });
+        }
+    }
+    takings
+}
+
+/// The ratios at which a job takes a product.
+fn ratios(known: &Known<'_>, job: &BookedJob, product: usize) -> Vec<Ratio> {
+    let pairs = job.units.iter().map(|unit| &known.index.pairs[unit.pair]);
+    pairs.filter(|pair| pair.product == product).map(|pair| pair.ratio).collect()
+}
+
+/// The shelf just before a job.
+#[derive(Debug, Clone, Copy)]
+struct Look {
+    level: f64,
+    other_ratio: f64,
+    booked: f64,
+    not_booked: f64,
+    wasted: f64,
+}
+
+impl Look {
+    fn at(walk: &Walk, before: &[Taking], ratios: &[Ratio]) -> Self {
+        let taken = |is_booked: bool| {
+            let own = |booked: u32| (booked != NOT_BOOKED) == is_booked;
+            let wanted = before.iter().filter(|t| own(t.booked)).map(|t| t.quantity);
+            let missing = walk.shortages.iter().filter(|s| own(s.booked)).map(|s| s.missing);
+            wanted.sum::<f64>() - missing.sum::<f64>()
+        };
+        Self {
+            level: walk.level(|_| true),
+            other_ratio: walk.level(|group| group.mix.is_some_and(|own| !ratios.contains(&own))),
+            booked: taken(true),
+            not_booked: taken(false),
+            wasted: walk.wasted,
+        }
+    }
+}
+
+impl Before {
+    fn add(&mut self, look: &Look, on_hand: f64, (came, day): (&[(i32, f64)], i32), takes: f64) {
+        self.futures += 1;
+        let mut all = 0.0;
+        for (sum, (own, quantity)) in self.came.iter_mut().zip(came) {
+            if *own <= day {
+                sum.0 += quantity;
+                sum.1 += 1;
+                all += quantity;
+            }
+        }
+        // What the walk began with is what it has come to and what has gone.
+        let gone = look.booked + look.not_booked + look.wasted;
+        self.books_off += look.level + gone - on_hand - all;
+        self.booked += look.booked;
+        self.not_booked += look.not_booked;
+        self.goes_off += look.wasted;
+        self.other_ratio += look.other_ratio;
+        self.takes += takes;
+        self.left.push(look.level - look.other_ratio - takes);
+    }
+
+    fn parts(self, known: &Known<'_>, stock: &Stock<'_>, product: usize, job: usize) -> ShortParts {
+        let futures = self.futures.max(1) as f64;
+        let amount = |base: f64| stock.amount(known.index, product, base);
+        let mean = |sum: f64| amount(sum / futures);
+        let of = |number: f64| AmountIn { amount: rounded(number, 3), ..amount(0.0) };
+        let shelf = &stock.shelves[product];
+        let coming: Vec<ComesBefore> = shelf
+            .coming
+            .iter()
+            .zip(&self.came)
+            .map(|(line, (sum, times))| ComesBefore {
+                order: line.order.to_string(),
+                holds: amount(f64::from(line.count) * line.size),
+                chance: rounded(f64::from(*times) / futures, 4),
+                average: mean(*sum),
+            })
+            .collect();
+        let takes = |job: &&BookedJob| !ratios(known, job, product).is_empty();
+        let before = stock.futures.booked[..job].iter().filter(takes).count();
+        let mut parts = ShortParts {
+            on_hand: amount(shelf.on_hand),
+            books_off: mean(self.books_off),
+            coming,
+            booked_jobs: u32::try_from(before).unwrap_or(u32::MAX),
+            booked: mean(self.booked),
+            not_booked: mean(self.not_booked),
+            goes_off: mean(self.goes_off),
+            other_ratio: mean(self.other_ratio),
+            takes: mean(self.takes),
+            left: of(0.0),
+            swing: of(0.0),
+            least: amount(worst(self.left)),
+        };
+        // What is left of the printed numbers, so that they add up as they stand.
+        let came: f64 = parts.coming.iter().map(|line| line.average.amount).sum();
+        let there = parts.on_hand.amount + parts.books_off.amount + came;
+        let gone = parts.booked.amount + parts.not_booked.amount + parts.goes_off.amount;
+        let left = there - gone - parts.other_ratio.amount - parts.takes.amount;
+        parts.left = of(left);
+        parts.swing = of(parts.left.amount - parts.least.amount);
+        parts
+    }
+}
+
+/// The mean of the lowest tenth.
+fn worst(mut left: Vec<f64>) -> f64 {
+    left.sort_by(f64::total_cmp);
+    left.truncate((WORST * left.len() as f64).ceil() as usize);
+    left.iter().sum::<f64>() / left.len().max(1) as f64
+}
+
+/// Each product's part of a job's chance of not being ready, in ten-thousandths that add up to
+/// `all`: a future in which several are lacking and nothing serves for them counts in equal parts.
+pub(crate) fn split(lacks: &[Lack], all: u32) -> BTreeMap<usize, u32> {
+    let mut lacking: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for lack in lacks.iter().filter(|lack| !lack.covered) {
+        let own = lacking.entry(lack.future).or_default();
+        if !own.contains(&lack.product) {
+            own.push(lack.product);
+        }
+    }
+    let stalled = lacking.len().max(1) as f64;
+    let mut shares: BTreeMap<usize, f64> = BTreeMap::new();
+    for products in lacking.values() {
+        for product in products {
+            *shares.entry(*product).or_default() +=
+                f64::from(all) / stalled / products.len() as f64;
+        }
+    }
+    let mut parts: Vec<(usize, u32, f64)> = shares
+        .iter()
+        .map(|(p, share)| (*p, (share + 1e-9).floor() as u32, share.fract()))
+        .collect();
+    // What rounding down leaves goes to those that it took most from.
+    parts.sort_by(|a, b| b.2.total_cmp(&a.2).then(a.0.cmp(&b.0)));
+    let mut rest = all.saturating_sub(parts.iter().map(|part| part.1).sum());
+    for part in &mut parts {
+        let more = rest.min(1);
+        part.1 += more;
+        rest -= more;
+    }
+    parts.into_iter().map(|(product, share, _)| (product, share)).collect()
+}

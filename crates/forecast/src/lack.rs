@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use capful_domain::Ratio;
 
-use crate::futures::{BookedJob, Known, NOT_BOOKED, Taking};
+use crate::futures::{BookedJob, Known, NOT_BOOKED, Taking, today_left};
 use crate::plan::{AmountIn, ComesBefore, ShortParts};
 use crate::prospect::Lack;
 use crate::stock::{Stock, rounded};
@@ -69,9 +69,10 @@ pub(crate) fn parts_of(
 /// For each line on order the day that it comes in a future, and how much it is.
 fn came(known: &Known<'_>, stock: &Stock<'_>, product: usize, future: usize) -> Vec<(i32, f64)> {
     let lines = stock.shelves[product].coming.iter();
+    let today_left = today_left(known.snapshot);
     let day = |line: &crate::shelf::Coming| {
         let lead = &stock.leads[line.supplier];
-        lead.draw_rest(known.seed, future, &line.order, line.age_days)
+        lead.draw_rest(known.seed, future, &line.order, line.age_days, today_left)
     };
     lines.map(|line| (day(line), f64::from(line.count) * line.size)).collect()
 }

@@ -45,7 +45,7 @@ pub fn cents(minor: i64) -> Money {
     Money::from_minor(minor)
 }
 
-#[derive(Clone)]
+#[derive(Debug, Clone)]
 pub struct TestShop {
     pub facts: Facts,
     pub seed: u64,

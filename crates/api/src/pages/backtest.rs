@@ -77,7 +77,7 @@ pub(crate) async fn post(State(api): State<Api>, form: Form) -> Result<Response,
         let detail = words().say("backtest-owner").to_string();
         return Err(Problem::new(Kind::ScopeTooNarrow, detail));
     }
-    let caller = form.visitor.caller.clone();
+    let caller = form.visitor.caller;
     let own = api.clone();
     let making = tokio::spawn(async move { backtests::make(&own, &caller).await });
     if let Ok(made) = tokio::time::timeout(PATIENCE, making).await {

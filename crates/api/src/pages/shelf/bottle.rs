@@ -56,7 +56,8 @@ impl Books {
             0..=60 => "until-days",
             _ => "until-far",
         };
-        let day = if days > 60 || days < -180 { long_day(use_by) } else { day_name(use_by, today) };
+        let is_near = (-180..=60).contains(&days);
+        let day = if is_near { day_name(use_by, today) } else { long_day(use_by) };
         t.say(name).with("day", day).with("days", days.abs()).to_string()
     }
 

@@ -333,14 +333,14 @@ fn scramble(shop: &mut TestShop, after: DateTime<Utc>, how: u8) {
         if !later(ends) {
             continue;
         }
-        if how % 2 == 0 {
+        if how.is_multiple_of(2) {
             (job.status, job.finished_at) = (JobStatus::Cancelled, None);
             (job.started_at, job.cancelled_at) = (None, Some(after + moved + Duration::hours(1)));
         } else {
             (job.started_at, job.finished_at) = (Some(ends + moved), Some(ends + moved));
         }
     }
-    facts.pours.retain(|row| !later(row.at) || how % 3 == 0);
+    facts.pours.retain(|row| !later(row.at) || how.is_multiple_of(3));
     for pour in facts.pours.iter_mut().filter(|row| later(row.at)) {
         pour.amount = amount("730 mL");
     }

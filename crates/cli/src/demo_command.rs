@@ -36,6 +36,7 @@ pub fn run(args: &DemoArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Fail
     }
     write(&args.folder, &facts, today)?;
     let plan = PlanArgs {
+        picture: None,
         folder: Some(args.folder.clone()),
         server: ServerArgs::default(),
         config: args.config.clone(),

@@ -46,9 +46,7 @@ pub(crate) fn sum(view: &View<'_>, parts: &ShortParts, indent: usize) -> String 
             }
             "booked" => {
                 let jobs = parts.booked_jobs as usize;
-                let take =
-                    counted(jobs, "booked job before it takes", "booked jobs before it take");
-                take
+                counted(jobs, "booked job before it takes", "booked jobs before it take")
             }
             "not_booked" => "jobs not booked yet take before it".to_owned(),
             "goes_off" => "goes off before it".to_owned(),

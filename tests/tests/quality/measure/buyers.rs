@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use capful_domain::{Id, Offer, Product, Snapshot};
 use capful_forecast::inventory::{ProtectionDemand, Service};
-use capful_forecast::{Plan, PlanSettings, Told, plan, plan_told};
+use capful_forecast::{PlanSettings, Told, plan, plan_told};
 use capful_simulation::{Buyer, Buys, Seen, Truth};
 
 /// Orders what the plan says.
@@ -12,13 +12,11 @@ pub struct Planned {
     pub settings: PlanSettings,
     /// Whether it is told what jobs truly take.
     pub told: bool,
-    /// Called with every plan.
-    pub watch: Option<Box<dyn FnMut(&Plan, &Seen<'_>) + Send>>,
 }
 
 impl Planned {
     pub fn new(told: bool) -> Self {
-        Self { settings: PlanSettings::default(), told, watch: None }
+        Self { settings: PlanSettings::default(), told }
     }
 }
 
@@ -56,9 +54,6 @@ impl Buyer for Planned {
         } else {
             plan(&snapshot, &self.settings, 1)
         };
-        if let Some(watch) = &mut self.watch {
-            watch(&made, seen);
-        }
         let id = |text: &str| Id::parse(text).unwrap();
         let orders = made.weekly_order.orders.iter();
         orders

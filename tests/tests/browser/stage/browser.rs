@@ -120,13 +120,6 @@ impl Browser {
         self.let_scripts_run(scripts).await;
         let patient = json!({ "source": NEVER_TOO_LATE });
         self.tell("Page.addScriptToEvaluateOnNewDocument", patient).await;
-        if let Ok(rate) = std::env::var("SLOW") {
-            self.tell(
-                "Emulation.setCPUThrottlingRate",
-                json!({ "rate": rate.parse::<f64>().unwrap() }),
-            )
-            .await;
-        }
         self.tell("Network.enable", json!({})).await;
     }
 
@@ -219,11 +212,13 @@ impl Browser {
 
     /// Everything that the open page took off the network so far, headers and all, as it was sent.
     pub async fn page_bytes(&self) -> u64 {
+        self.loaded().await;
         self.ask("return sentBytes();", vec![]).await.as_u64().unwrap()
     }
 
     /// Draws the whole page into `target/screens/NAME-390.png`, by its width and colours.
     pub async fn screenshot(&self, name: &str) {
+        self.loaded().await;
         let sizes = self.tell("Page.getLayoutMetrics", json!({})).await;
         let height = sizes["cssContentSize"]["height"].as_f64().unwrap();
         let height = height.max(self.look.height.into());

@@ -38,6 +38,7 @@ pub struct KeptOut {
 impl Browser {
     /// What the open page keeps people out with, of serious or critical impact.
     pub async fn kept_out(&self) -> Vec<KeptOut> {
+        self.loaded().await;
         let path = std::env::var("CAPFUL_TEST_AXE").expect("scripts/browser names it");
         let axe = std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{path}: {e}"));
         let page = include_str!("page.js");
@@ -63,18 +64,21 @@ impl Browser {
 
     /// Whatever is tapped on the open page, links among words aside, is large enough for a thumb.
     pub async fn targets(&self) {
+        self.loaded().await;
         let small = self.ask("return smallTargets(...arguments);", vec![json!(TARGET)]).await;
         self.none(&format!("targets under {TARGET}×{TARGET}"), lines(&small)).await;
     }
 
     /// The open page is no wider than the screen.
     pub async fn fits(&self) {
+        self.loaded().await;
         let wide = self.ask("return wide(...arguments);", vec![json!(self.look.width)]).await;
         self.none(&format!("what is over {} wide", self.look.width), lines(&wide)).await;
     }
 
     /// No text of the page waits for a value that nobody put in.
     pub async fn says_all(&self) {
+        self.loaded().await;
         let text = self.text().await;
         let open = text.split("{$").skip(1).map(|rest| rest.chars().take(30).collect());
         self.none("what is not said", open.collect()).await;
@@ -91,6 +95,7 @@ impl Browser {
     /// The keyboard comes to all that can be pressed or filled in on the open page, in the order of
     /// the page, and it can be seen where it is (WCAG 2.2: 2.1.1, 2.4.3, 2.4.7, 2.4.11).
     pub async fn tabs_through(&self) {
+        self.loaded().await;
         let most = self.ask("return mostTabs();", vec![]).await.as_u64().unwrap();
         let (mut reached, mut wrong, mut all) = (BTreeSet::new(), Vec::new(), Vec::new());
         let mut last = 0;

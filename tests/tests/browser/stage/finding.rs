@@ -45,6 +45,16 @@ impl Browser {
         }
     }
 
+    /// Waits until the open page has loaded, with its style and its script. Words can be read
+    /// before: what a page looks like is looked at after.
+    pub(super) async fn loaded(&self) {
+        let attempt = async || {
+            let state = self.try_ask("return document.readyState;", vec![]).await?;
+            if state == "complete" { Ok(()) } else { Err(NotThere(format!("it is {state}"))) }
+        };
+        self.until("the page does not load", attempt).await;
+    }
+
     /// The one element that a script of the stage finds by words.
     pub(super) async fn found(&self, run: &str, words: &[Value]) -> Result<Element, NotThere> {
         let answer = self.try_ask(run, words.to_vec()).await?;

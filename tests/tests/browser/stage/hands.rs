@@ -133,6 +133,7 @@ impl Browser {
 
     /// Presses Tab until the keyboard is at what has this name.
     pub async fn tab_to(&self, name: &str) {
+        self.loaded().await;
         let mut passed = Vec::new();
         let most = self.ask("return mostTabs();", vec![]).await.as_u64().unwrap();
         for _ in 0..most {

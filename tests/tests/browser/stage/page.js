@@ -107,8 +107,12 @@ function oneOf(elements, name, near) {
   };
 }
 
+// Nobody presses or fills in anything before the page has loaded, with its style and its script:
+// until then a form is sent without what the script does, and a field may yet be moved.
+const isLoaded = () => document.readyState === 'complete';
+
 const there = (kinds) =>
-  [...document.querySelectorAll(kinds)].filter(
+  [...document.querySelectorAll(isLoaded() ? kinds : 'not-yet')].filter(
     (element) => isShown(handle(element)) && isReached(element) && !isOff(element),
   );
 

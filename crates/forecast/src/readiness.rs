@@ -177,7 +177,7 @@ impl Bench {
         let mut rows = Vec::new();
         for ((product, ratio), units) in by_pair {
             let mean: f64 = units.iter().map(|u| known.usage.mean(known.index, u)).sum();
-            let drawn = drawn(stock, product, place, &units);
+            let drawn = drawn(stock, product, (place, job.day), &units);
             let up_to = quantile_of(&drawn, 0.9).max(mean);
             self.place(known, stock, product, ratio, (mean, up_to), job.day, &mut rows);
         }
@@ -221,14 +221,21 @@ impl Bench {
 }
 
 /// What a booked job takes of a product in each future in which it comes.
-fn drawn(stock: &Stock<'_>, product: usize, place: usize, units: &[UnitOfWork]) -> Vec<f64> {
+fn drawn(
+    stock: &Stock<'_>,
+    product: usize,
+    (place, day): (usize, i32),
+    units: &[UnitOfWork],
+) -> Vec<f64> {
     let futures = &stock.futures.products[product];
     let own = |pair: u32| units.iter().any(|unit| unit.pair == pair as usize);
     let kept = (0..stock.futures.count).filter(|future| stock.futures.kept[place][*future]);
     kept.map(|future| {
-        let takings = futures.of(future).iter();
-        let job = takings.filter(|t| t.booked as usize == place && own(t.pair));
-        job.map(|t| t.quantity).sum()
+        // Takings stand by day, and on a day by job.
+        let takings = futures.of(future);
+        let first = takings.partition_point(|t| (t.day, t.booked as usize) < (day, place));
+        let job = takings[first..].iter().take_while(|t| t.booked as usize == place);
+        job.filter(|t| own(t.pair)).map(|t| t.quantity).sum()
     })
     .collect()
 }

@@ -17,6 +17,8 @@ use crate::truth::Truth;
 
 /// Weeks that the shelf is filled for on the first day.
 const FIRST_WEEKS: f64 = 4.0;
+/// Jobs that a bottle serves at least whose loss is to be seen.
+const SPILLED_JOBS: f64 = 8.0;
 /// What is filled ahead at once, base units of the mix.
 const MIXED_AT_ONCE: f64 = 1000.0;
 
@@ -352,10 +354,17 @@ impl Life {
         }
     }
 
-    /// A whole bottle of the product that has most runs out, and nobody says so.
+    /// A whole bottle of the product that is used most often runs out, and nobody says so; of one
+    /// that serves many jobs, as a bottle for two or three is lost among them.
     fn spill_unseen(&mut self) {
+        let serves_many = |product: &usize| {
+            let own = self.took.iter().filter(|took| took.product == *product);
+            let (times, sum) = own.fold((0.0, 0.0), |(n, sum), took| (n + 1.0, sum + took.amount));
+            self.size_of(*product) * times > SPILLED_JOBS * sum
+        };
         let busiest = (0..self.shelves.len())
             .filter(|p| self.facts().products[*p].unit == Unit::Ml)
+            .filter(serves_many)
             .filter(|p| self.shelves[*p].bottles.iter().any(|b| !b.open))
             .max_by_key(|p| self.took.iter().filter(|took| took.product == *p).count());
         let Some(product) = busiest else { return };

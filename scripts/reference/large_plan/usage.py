@@ -1,0 +1,151 @@
+"""Usage: what one job takes, by penalised quasi-likelihood on sums, pooled over products.
+
+The constants are those of the planner's `usage.rs` and `fitter.rs`, and have to be kept in step.
+"""
+
+import numpy as np
+from scipy.linalg import cho_factor, cho_solve, cholesky_banded, solve_banded
+
+SHARED = 3
+COMMON_SD, COMMON_PART, EXPONENT_SD, LEAST_PAIR_SD = 0.25, 0.5, 0.25, 0.05
+POOLED_SD = (0.2, 0.3, 0.3)
+DISPERSION, DISPERSION_WORTH, BOUND = 0.1225, 8.0, 3.0
+HALF_LIFE_DAYS = 300.0
+ROUNDS, MOST_STEPS, MOST_HALVINGS, LONGEST_STEP, CONVERGED = 4, 60, 20, 2.0, 1e-16
+
+
+class Sums:
+    """One product's observations as matrices: a row of `x` for each term, terms of one
+    observation together."""
+
+    def __init__(self, shop, product, observations):
+        pairs = shop.pairs_of_product[product]
+        parts = [part for seen in observations for part in seen[5]]
+        lengths = [len(seen[5]) for seen in observations]
+        self.starts = np.concatenate([[0], np.cumsum(lengths)])[:-1]
+        number = np.array([part[0] for part in parts], int)
+        pair = np.array([part[1] for part in parts], int)
+        half = np.array([part[2] for part in parts], bool)
+        ln_size = np.array([shop.jobs[n]["ln_size"] for n in number])
+        ln_condition = np.array([shop.jobs[n]["ln_condition"] for n in number])
+        self.offset = shop.ln_centre[pair] + ln_size + ln_condition + np.where(half, np.log(.5), 0)
+        self.extra = np.where(half, 1 / 3, 0.0)
+        self.x = np.zeros((len(parts), SHARED + len(pairs)))
+        self.x[:, 0], self.x[:, 1], self.x[:, 2] = 1.0, ln_size, ln_condition
+        self.x[np.arange(len(parts)), SHARED + shop.local[pair]] = 1.0
+        table = np.array([seen[:4] for seen in observations]).reshape(-1, 4)
+        self.seen, self.noise = table[:, 0], table[:, 1]
+        self.link = -table[:, 2]
+        self.weight = 0.5 ** (np.maximum(shop.now - table[:, 3], 0) / 24 / HALF_LIFE_DAYS)
+        doubts = np.array(shop.pair_log_sd)[pairs]
+        common = min(COMMON_SD, COMMON_PART * doubts.min()) if len(pairs) else COMMON_SD
+        own = np.maximum(np.sqrt(np.maximum(doubts**2 - common**2, 0)), LEAST_PAIR_SD)
+        self.sd = np.concatenate([[common, EXPONENT_SD, EXPONENT_SD], own])
+
+
+class Fit:
+    """`b` with its covariance and the dispersion."""
+
+    def __init__(self, sums, pooled):
+        self.sums, self.precision = sums, sums.sd**-2.0
+        self.mean = np.concatenate([pooled, np.zeros(len(sums.sd) - SHARED)])
+        self.b, self.phi = self.mean.copy(), DISPERSION
+        if len(sums.seen) == 0:
+            self.covariance = np.diag(sums.sd**2)
+            return
+        self.trust = np.ones(len(sums.seen))
+        for round_ in range(ROUNDS):
+            self._score_to_rest()
+            self.covariance = np.linalg.inv(self._score(self.b)[1])
+            if round_ + 1 < ROUNDS:
+                self._weigh()
+
+    def _at(self, b):
+        s = self.sums
+        m = np.exp(s.offset + s.x @ b)
+        squared = m * m
+        mean = np.add.reduceat(m, s.starts)
+        per_phi = np.add.reduceat(squared, s.starts)
+        rest = s.noise + np.add.reduceat(squared * s.extra, s.starts)
+        return mean, per_phi, rest, np.add.reduceat(m[:, None] * s.x, s.starts)
+
+    def _score(self, b):
+        mean, per_phi, rest, slope = self._at(b)
+        own = (self.phi * per_phi + rest) / np.maximum(self.sums.weight * self.trust, 1e-12)
+        # Rows are whitened by the factor of their covariance, which links neighbours only.
+        band = np.vstack([own, np.append(self.sums.link[1:], 0.0)])
+        factor = cholesky_banded(band, lower=True, check_finite=False)
+        pull = np.column_stack([self.sums.seen - mean, slope])
+        white = _forward(factor, pull)
+        score = white[:, 1:].T @ white[:, 0] - self.precision * (b - self.mean)
+        information = white[:, 1:].T @ white[:, 1:] + np.diag(self.precision)
+        return score, information
+
+    def _score_to_rest(self):
+        score, information = self._score(self.b)
+        for _ in range(MOST_STEPS):
+            factor = cho_factor(information, lower=True, check_finite=False)
+            step = cho_solve(factor, score, check_finite=False)
+            length = step @ score
+            if not length > CONVERGED:
+                return
+            share = min(LONGEST_STEP / np.abs(step).max(), 1.0)
+            for halving in range(MOST_HALVINGS + 1):
+                b = self.b + step * share
+                next_score, next_information = self._score(b)
+                next_length = cho_solve(factor, next_score, check_finite=False) @ next_score
+                if next_length < length or halving == MOST_HALVINGS:
+                    self.b, score, information = b, next_score, next_information
+                    break
+                share *= 0.5
+
+    def _weigh(self):
+        mean, per_phi, rest, slope = self._at(self.b)
+        fitted = np.einsum("ij,jk,ik->i", slope, self.covariance, slope)
+        own = self.phi * per_phi
+        residual = np.abs(self.sums.seen - mean) / np.sqrt(own + rest + fitted)
+        over = BOUND / np.maximum(residual, BOUND)
+        self.trust = np.where(residual > 2 * BOUND, 2 * over * over, over)
+        share = own / (own + rest)
+        w = self.sums.weight * self.trust * share**2
+        fitted = self.sums.weight * self.trust * fitted
+        most = BOUND**2 * (own + rest + fitted)
+        squared = np.minimum((self.sums.seen - mean) ** 2, most) + fitted - rest
+        total = DISPERSION_WORTH * DISPERSION + np.sum(w * squared / per_phi)
+        phi = total / (DISPERSION_WORTH + np.sum(w))
+        self.phi = float(np.clip(phi, 0.1 * DISPERSION, 20 * DISPERSION))
+
+
+def _forward(factor, columns):
+    """Solves L X = columns for a lower bidiagonal L."""
+    if not np.any(factor[1]):
+        return columns / factor[0][:, None]
+    return solve_banded((1, 0), factor, columns, check_finite=False)
+
+
+def learn(shop, observations):
+    """A fit for each product: once alone, then about the pooled means."""
+    sums = [Sums(shop, product, own) for product, own in enumerate(observations)]
+    pooled = _pooled([Fit(own, np.zeros(SHARED)) for own in sums])
+    return [Fit(own, pooled) for own in sums]
+
+
+def _pooled(alone):
+    seen = [fit for fit in alone if len(fit.sums.seen)]
+    pooled = np.zeros(SHARED)
+    for effect, prior in enumerate((COMMON_SD, EXPONENT_SD, EXPONENT_SD)):
+        own = np.array([fit.covariance[effect, effect] for fit in seen])
+        estimate = np.array([fit.b[effect] for fit in seen])
+        told = np.maximum(1 / own - 1 / prior**2, 0.0) if len(seen) else own
+        use = told > 1e-9
+        spread = 1 / (1 / told[use] + prior**2)
+        precision = POOLED_SD[effect] ** -2.0 + spread.sum()
+        pooled[effect] = np.sum(estimate[use] / (own[use] * told[use]) * spread) / precision
+    return pooled
+
+
+def ln_mean(shop, fits, product, rows):
+    """Logarithms of the means of units: rows of pair, ln size, ln condition."""
+    b, pair = fits[product].b, rows[:, 0].astype(int)
+    own = b[SHARED + shop.local[pair]] if len(rows) else np.zeros(0)
+    return shop.ln_centre[pair] + rows[:, 1] * (1 + b[1]) + rows[:, 2] * (1 + b[2]) + b[0] + own

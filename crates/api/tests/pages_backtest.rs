@@ -19,16 +19,16 @@ async fn demo() -> TestShop {
 #[tokio::test]
 async fn an_owner_replays_the_past_weeks_and_sees_them_all_day() {
     let shop = demo().await;
-    let owner = shop.looking(Role::Owner).await;
+    let owner = shop.signed_in(Role::Owner).await;
     let before = owner.sees("/backtest").await;
     assert!(before.contains("Replay the past weeks") && !before.contains("/backtest.svg"));
-    assert_eq!(owner.open("/backtest.svg").await.status, 404);
-    assert_eq!(owner.does("/backtest", "/backtest", &[]).await, "/backtest");
+    assert_eq!(owner.get("/backtest.svg").await.status, 404);
+    assert_eq!(owner.does("/backtest", &[]).await, "/backtest");
     let mut told = owner.sees("/backtest").await;
     // On a busy machine the page says so until it is done.
     for _ in 0..100 {
         if told.contains("being worked out") {
-            assert_eq!(owner.does("/usage", "/backtest", &[]).await, "/backtest");
+            assert_eq!(owner.does("/backtest", &[]).await, "/backtest");
             told = owner.sees("/backtest").await;
         }
     }
@@ -45,8 +45,8 @@ async fn an_owner_replays_the_past_weeks_and_sees_them_all_day() {
 #[tokio::test]
 async fn a_young_shop_is_told_what_it_takes() {
     let shop = TestShop::open().await;
-    let owner = shop.looking(Role::Owner).await;
-    owner.does("/backtest", "/backtest", &[]).await;
+    let owner = shop.signed_in(Role::Owner).await;
+    owner.does("/backtest", &[]).await;
     let told = owner.sees("/backtest").await;
     assert!(told.contains("there is too little history to replay"), "{told}");
 }
@@ -54,11 +54,11 @@ async fn a_young_shop_is_told_what_it_takes() {
 #[tokio::test]
 async fn helpers_see_pictures_of_the_shelf_and_none_of_money() {
     let shop = TestShop::open().await;
-    let helper = shop.looking(Role::Helper).await;
+    let helper = shop.signed_in(Role::Helper).await;
     for path in ["/backtest", "/backtest.svg"] {
-        assert_eq!(helper.open(path).await.status, 403, "{path}");
+        assert_eq!(helper.get(path).await.status, 403, "{path}");
     }
-    assert_eq!(helper.sends("/usage", "/backtest", &[]).await.status(), 403);
+    assert_eq!(helper.sends("/backtest", &[]).await.status, 403);
     assert!(!helper.sees("/more").await.contains("/backtest"));
     let (product, job_type) = (&shop.facts.products[0], &shop.facts.job_types[0]);
     let page = helper.sees(&format!("/shelf/{}", product.id)).await;
@@ -68,6 +68,6 @@ async fn helpers_see_pictures_of_the_shelf_and_none_of_money() {
     assert!(fan.contains(&format!("{}: what jobs will take", product.name)), "{fan}");
     let usage = helper.sees(&format!("/usage.svg?type={}&size=large", job_type.id)).await;
     assert!(usage.contains("A large vehicle of condition 3."), "{usage}");
-    assert_eq!(helper.open("/usage.svg?type=none").await.status, 404);
-    assert_eq!(helper.open("/shelf/none/demand.svg").await.status, 404);
+    assert_eq!(helper.get("/usage.svg?type=none").await.status, 404);
+    assert_eq!(helper.get("/shelf/none/demand.svg").await.status, 404);
 }

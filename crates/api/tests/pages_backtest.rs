@@ -23,12 +23,12 @@ async fn an_owner_replays_the_past_weeks_and_sees_them_all_day() {
     let before = owner.sees("/backtest").await;
     assert!(before.contains("Replay the past weeks") && !before.contains("/backtest.svg"));
     assert_eq!(owner.get("/backtest.svg").await.status, 404);
-    assert_eq!(owner.does("/backtest", &[]).await, "/backtest");
+    assert_eq!(owner.leads("/backtest", &[]).await, "/backtest");
     let mut told = owner.sees("/backtest").await;
     // On a busy machine the page says so until it is done.
     for _ in 0..100 {
         if told.contains("being worked out") {
-            assert_eq!(owner.does("/backtest", &[]).await, "/backtest");
+            assert_eq!(owner.leads("/backtest", &[]).await, "/backtest");
             told = owner.sees("/backtest").await;
         }
     }

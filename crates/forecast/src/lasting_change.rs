@@ -23,7 +23,7 @@ const TRIED: usize = 17;
 /// Weeks ago that a change is looked for.
 const WEEKS_AGO: [u32; TRIED] = [2, 3, 4, 5, 6, 8, 10, 13, 17, 22, 28, 36, 46, 60, 78, 100, 130];
 /// Least observations since.
-const LEAST_SEEN: usize = 2;
+const LEAST_SEEN: usize = 3;
 /// Least that they tell together.
 const LEAST_TOLD: f64 = 12.0;
 

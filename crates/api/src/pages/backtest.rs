@@ -120,6 +120,11 @@ impl Told {
     }
 }
 
+/// An error as a share of what was taken, which may be more than all of it.
+fn off_by(error: f64) -> String {
+    format!("{:.0}\u{a0}%", 100.0 * error)
+}
+
 impl Score {
     fn of(score: &SpanScore) -> Self {
         let t = words();
@@ -129,14 +134,14 @@ impl Score {
         let kind = if score.yardstick == "known" { "backtest-known" } else { "backtest-estimated" };
         let kind = t.say(kind).to_string();
         let name = t.say("backtest-span").with("days", score.days).with("kind", kind);
-        let error = t.say("backtest-error").with("plan", percent(plan));
+        let error = t.say("backtest-error").with("plan", off_by(plan));
         let bands = score.bands.iter().map(|own| {
             let band = t.say("backtest-band").with("said", percent(own.said));
             band.with("held", percent(own.held)).to_string()
         });
         Self {
             name: name.with("cases", score.cases).to_string(),
-            error: error.with("sheet", percent(sheet)).to_string(),
+            error: error.with("sheet", off_by(sheet)).to_string(),
             bands: bands.collect::<Vec<_>>().join("; "),
         }
     }

@@ -194,7 +194,8 @@ function unseen(element) {
   const box = handle(element).getBoundingClientRect();
   const parts = [[0.5, 0.5], [0.1, 0.2], [0.9, 0.2], [0.1, 0.8], [0.9, 0.8]];
   const open = parts.some(([right, down]) => {
-    const top = document.elementFromPoint(box.left + right * box.width, box.top + down * box.height);
+    const [x, y] = [box.left + right * box.width, box.top + down * box.height];
+    const top = document.elementFromPoint(x, y);
     return top && own.some((one) => one.contains(top) || top.contains(one));
   });
   return open ? '' : 'something stands before it';

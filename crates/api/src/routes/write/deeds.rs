@@ -29,8 +29,8 @@ pub(crate) struct UndoneAnswer {
 /// What somebody did is undone
 ///
 /// Rows of the shelf are reversed; a job, an order or what was set up is as it was before, or is
-/// taken away where it was new. What sets up is undone with a token of scope `setup`. People, tokens,
-/// a history that was imported, and what was reversed or undone stay as they are.
+/// taken away where it was new. What sets up is undone with a token of scope `setup`. People,
+/// tokens, a history that was imported, and what was reversed or undone stay as they are.
 #[utoipa::path(
     post,
     path = "/api/v1/deeds/{id}/undo",

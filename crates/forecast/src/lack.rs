@@ -1,5 +1,5 @@
-//! What a job may lack, taken apart: each future's shelf is walked once more, with a look at it just
-//! before the job.
+//! What a job may lack, taken apart: each future's shelf is walked once more, with a look at it
+//! just before the job.
 
 use std::collections::BTreeMap;
 

@@ -81,8 +81,8 @@ impl LeadTime {
         whole_days((self.log_mean + self.log_sd * z).exp())
     }
 
-    /// Whole days still to wait for an order placed `age` days ago, in a future; of today so much is
-    /// still to come (0 to 1).
+    /// Whole days still to wait for an order placed `age` days ago, in a future; of today so much
+    /// is still to come (0 to 1).
     pub fn draw_rest(
         &self,
         seed: u64,

@@ -107,7 +107,8 @@ class Futures:
         times = counts[place, future]
         day, future = np.repeat(days[place], times), np.repeat(future, times)
         sets = len(arrivals.ladder) // len(arrivals.weights)
-        drawn = np.searchsorted(arrivals.ladder, future % sets + random.random(len(future)), "right")
+        at = future % sets + random.random(len(future))
+        drawn = np.searchsorted(arrivals.ladder, at, "right")
         template = drawn % len(arrivals.weights)
         # Of a visit that is booked so many days ahead of its day, none is booked later than that.
         lead = arrivals.lead[template]

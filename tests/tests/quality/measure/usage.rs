@@ -56,10 +56,14 @@ impl Said {
         self.0.get(unit).copied().unwrap_or(0.0)
     }
 
-    /// By how much the mean that moved most is off another's, as a share.
-    pub fn most_moved(&self, other: &Self) -> f64 {
-        let moved = |(unit, mean): (&Unit, &f64)| (mean / other.of(unit) - 1.0).abs();
-        self.0.iter().filter(|(_, mean)| **mean > 0.0).map(moved).fold(0.0, f64::max)
+    /// By how much what a product's jobs take together is off another's, as a share.
+    pub fn moved(&self, other: &Self, life: &Life, product: usize) -> f64 {
+        let own = |unit: &Unit| life.truth().pairs[unit.0].product == product;
+        let units = units(life);
+        let sum = |said: &Self| -> f64 {
+            units.iter().filter(|(unit, _)| own(unit)).map(|(unit, n)| n * said.of(unit)).sum()
+        };
+        (sum(self) / sum(other) - 1.0).abs()
     }
 
     /// Mean error as a share of what is used, over products by how often each is used.

@@ -11,8 +11,8 @@ thrown away (numpy for the sums, scipy's banded and dense Cholesky factors; no r
 scikit-learn takes sums). Arrivals are scikit-learn's PoissonRegressor with the prior as its
 penalty. Effects, calendars and units of work are drawn for all futures at once. The shelf is
 walked container by container, a lane for each future and each number of packs, four of them at
-once; the lanes of one product fit the processor's caches. Only the books are replayed row by row: each stands on the last.
-
+once; the lanes of one product fit the processor's caches. Only the books are replayed row by row:
+each stands on the last.
 Where it differs: it does only what the shop of the measurement needs (no mixes, substitutes,
 ratios, budget, gaps in the history, pairs that are on no sheet), and neither words, warnings,
 set-out lists nor the parts of sums. All of that makes it faster. Random numbers are numpy's, so

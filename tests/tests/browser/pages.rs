@@ -10,14 +10,23 @@ use capful_store::Role;
 use crate::stage::Shop;
 
 /// Routes that answer with something else than a page.
-const NO_PAGES: [&str; 5] =
-    ["/assets/{name}", "/capful.webmanifest", "/session", "/setup/folder/shop.zip", "/worker.js"];
+const NO_PAGES: [&str; 8] = [
+    "/assets/{name}",
+    "/backtest.svg",
+    "/capful.webmanifest",
+    "/session",
+    "/setup/folder/shop.zip",
+    "/shelf/{product}/demand.svg",
+    "/usage.svg",
+    "/worker.js",
+];
 
 /// Pages of a shop that nobody has to sign in for; the first run's own has no shop yet.
 pub const OPEN: [&str; 3] = ["/offline", "/sign-in", "/welcome"];
 
 /// Pages that only the owner sees.
-pub const OWNERS: [&str; 17] = [
+pub const OWNERS: [&str; 18] = [
+    "/backtest",
     "/costs",
     "/people",
     "/people/tokens",
@@ -53,8 +62,9 @@ impl Page {
 }
 
 /// Pages whose address is the route itself.
-const PLAIN: [&str; 27] = [
+const PLAIN: [&str; 28] = [
     "/",
+    "/backtest",
     "/costs",
     "/count",
     "/deeds",

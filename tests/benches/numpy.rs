@@ -16,9 +16,8 @@ use std::path::Path;
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 use std::time::Instant;
 
-use capful_domain::{Id, Job, JobStatus, Snapshot};
-use capful_forecast::{PlanSettings, Planner, plan, to_json};
-use chrono::Days;
+use capful_domain::Snapshot;
+use capful_forecast::{PlanSettings, plan, to_json};
 use serde_json::{Value, json};
 
 use crate::large_shop::{Written, after_years, large_shop};
@@ -89,8 +88,6 @@ struct Measured {
     years: u32,
     own: Vec<f64>,
     other: Vec<f64>,
-    /// A plan after one more booked job, by a planner that made the plan before it.
-    after_one_more: Vec<f64>,
     answer: Value,
 }
 
@@ -99,42 +96,20 @@ fn measure(other: &mut Other, snapshot: Snapshot, folder: &Path, years: u32) -> 
     let shop = folder.join(format!("shop-{years}"));
     capful_folder::write(&snapshot.facts, &shop).unwrap();
     let made = folder.join(format!("plan-{years}.json"));
-    std::fs::write(&made, to_json(&plan(&snapshot, &settings, SEED))).unwrap();
+    std::fs::write(&made, to_json(&plan(&snapshot, &settings, SEED)).unwrap()).unwrap();
     let question = json!({
         "folder": shop, "today": snapshot.day, "futures": settings.futures, "seed": SEED,
         "plan": made,
     });
-    let mut measured = Measured {
-        years,
-        own: Vec::new(),
-        other: Vec::new(),
-        after_one_more: Vec::new(),
-        answer: Value::Null,
-    };
-    for round in 0..ROUNDS {
-        for number in 0..PLANS_A_ROUND {
+    let mut measured = Measured { years, own: Vec::new(), other: Vec::new(), answer: Value::Null };
+    for _ in 0..ROUNDS {
+        for _ in 0..PLANS_A_ROUND {
             measured.own.push(seconds(|| plan(&snapshot, &settings, SEED)));
-            let planner = Planner::default();
-            planner.plan(&snapshot, &settings, SEED);
-            let more = with_one_more(&snapshot, round * PLANS_A_ROUND + number);
-            measured.after_one_more.push(seconds(|| planner.plan(&more, &settings, SEED)));
         }
         measured.answer = other.ask(&question);
         measured.other.push(measured.answer["seconds"].as_f64().unwrap());
     }
     measured
-}
-
-/// The same with a job booked for one of the next weeks.
-fn with_one_more(snapshot: &Snapshot, number: usize) -> Snapshot {
-    let mut more = snapshot.clone();
-    let like = more.facts.jobs.iter().filter(|job| job.status == JobStatus::Booked);
-    let like = like.cycle().nth(number).unwrap().clone();
-    let planned_on = more.day + Days::new(2 + 3 * (number as u64 % 10));
-    let booked_at = more.moment - chrono::TimeDelta::hours(1);
-    let id = Id::parse("one-more").unwrap();
-    more.facts.jobs.push(Job { id, planned_on, booked_at, ..like });
-    more
 }
 
 fn seconds<T>(work: impl FnOnce() -> T) -> f64 {
@@ -150,20 +125,15 @@ fn median(numbers: &[f64]) -> f64 {
 }
 
 fn print(shops: &[Measured]) {
-    println!(
-        "{:<24}{:>10}{:>22}{:>10}{:>16}",
-        "200 products", "plan()", "numpy, scikit-learn", "ratio", "one job more"
-    );
+    println!("{:<24}{:>10}{:>22}{:>10}", "200 products", "plan()", "numpy, scikit-learn", "ratio");
     for shop in shops {
         let (own, other) = (median(&shop.own), median(&shop.other));
-        let again = median(&shop.after_one_more);
         println!(
-            "{:<24}{:>8.0}ms{:>21.2}s{:>10.1}{:>14.0}ms",
+            "{:<24}{:>8.0}ms{:>21.2}s{:>10.1}",
             format!("{} {} of history", shop.years, if shop.years == 1 { "year" } else { "years" }),
             1000.0 * own,
             other,
-            other / own,
-            1000.0 * again
+            other / own
         );
     }
     let grows = |of: &dyn Fn(&Measured) -> &[f64]| median(of(&shops[1])) / median(of(&shops[0]));
@@ -173,8 +143,6 @@ fn print(shops: &[Measured]) {
     let times = median(&last.other) / median(&last.own);
     held(&format!("{times:.1} times as fast"), times >= LEAST_TIMES_AS_FAST, LEAST_TIMES_AS_FAST);
     held(&format!("grows {own:.2} times"), own <= MOST_GROWTH, MOST_GROWTH);
-    let faster = median(&last.own) / median(&last.after_one_more);
-    println!("a plan after one more job, {faster:.1} times as fast as one from nothing");
     shops.iter().for_each(agreement);
 }
 

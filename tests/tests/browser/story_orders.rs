@@ -1,12 +1,16 @@
 //! A week's order, from the plan to the shelf, and what goes off.
 
-use capful_domain::Word;
+use capful_domain::{Money, Word};
 use capful_store::Role;
 
 use crate::in_a_browser;
 use crate::stage::{Look, Shop, Stage};
 
-in_a_browser!(a_week_is_ordered_and_received, what_is_past_is_thrown_away);
+in_a_browser!(
+    a_week_is_ordered_and_received,
+    an_order_comes_wrong_and_dearer,
+    what_is_past_is_thrown_away,
+);
 
 async fn a_week_is_ordered_and_received(stage: Stage) {
     let shop = Shop::demo("2026-11-25").await;
@@ -41,6 +45,41 @@ async fn a_week_is_ordered_and_received(stage: Stage) {
     phone.tap("Print or send").await;
     phone.sees("Q1444").await;
     phone.is_for_everybody().await;
+}
+
+async fn an_order_comes_wrong_and_dearer(stage: Stage) {
+    for look in [Look::PHONE, Look::LAPTOP] {
+        let shop = Shop::demo("2026-11-25").await;
+        let before = shop.store.facts(shop.id(), None).await.unwrap().receipts.len();
+        let owner = stage.signed_in(&shop, look).await;
+        owner.open("/order").await;
+        owner.tap("Place with Quarry Steps Cloth and Paper").await;
+        owner.sees("is placed.").await;
+        // The gloves are dearer; in place of the clay something came that nobody ordered.
+        owner.fill_by("Nitrile gloves, box of 100", "Price of one container", "21.35").await;
+        owner.fill("Containers that came of Clay bar, 100 g", "0").await;
+        owner.tap("The wrong thing came, or something else").await;
+        owner.choose("Product", "Microfibre cloth").await;
+        owner.fill_by("what came in its place", "Containers that came", "1").await;
+        owner.tap("The rest will not come").await;
+        owner.tap("Put it on the shelf").await;
+        owner.sees("not ordered").await;
+        owner.sees("0 came, 1 did not").await;
+        owner.is_for_everybody().await;
+        owner.screenshot("order-wrong").await;
+        let facts = shop.store.facts(shop.id(), None).await.unwrap();
+        let came = &facts.receipts[before..];
+        let of = |product: &str| came.iter().find(|receipt| receipt.product.as_str() == product);
+        let gloves = of("nitrile-gloves").unwrap();
+        let cents = gloves.unit_cost.minor();
+        assert_eq!((gloves.containers, cents), (2, 2135));
+        assert_eq!(of("microfibre-cloth").unwrap().order, gloves.order, "it came with the order");
+        assert!(of("clay-bar").is_none());
+        let status = facts.orders.last().unwrap().status.map(Word::word);
+        assert_ne!(status, Some("placed"), "nothing is waited for any more");
+        let checked = shop.store.check(shop.id()).await.unwrap();
+        assert!(checked.wrong.is_empty(), "{:?}", checked.wrong);
+    }
 }
 
 async fn what_is_past_is_thrown_away(stage: Stage) {

@@ -99,10 +99,12 @@ async fn books(owner: &Browser) {
     owner.tap("Book").await;
     owner.sees("is booked").await;
     owner.sees("Thursday 5 March 2026").await;
+    owner.is_for_everybody().await;
 }
 
 async fn orders(shop: &Shop, owner: &Browser) {
     owner.tap("Order").await;
+    owner.is_at("/order").await;
     owner.sees("Wash shampoo").await;
     owner.sees("A job stalls for it").await;
     owner.is_for_everybody().await;

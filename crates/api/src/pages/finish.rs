@@ -13,6 +13,7 @@ use rust_decimal::Decimal;
 use super::amounts::{Measure, measure, measures};
 use super::form::{Fields, Form};
 use super::frame::{Frame, Measures, Place};
+use super::names::job_name;
 use super::say::words;
 use super::shown::{lead_to, led, page_of, status_of};
 use super::visitor::Visitor;
@@ -90,7 +91,7 @@ async fn shown(
     let others = known.products.values().filter(|product| !is_listed(product));
     let others = others.map(|product| (product.id.to_string(), product.name.clone())).collect();
     let status = status_of(&wrong);
-    let name = job.vehicle.clone().unwrap_or_else(|| job.id.to_string());
+    let name = job_name(&job);
     let title = words().say("finish-title").with("job", &name);
     let path = format!("/jobs/{id}/finish");
     let frame = Frame::of(api, visitor, Place::Today, title, path).await?;

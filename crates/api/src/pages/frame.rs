@@ -7,6 +7,7 @@ use capful_store::Deed;
 use uuid::Uuid;
 
 use super::assets::{Assets, assets};
+use super::names::short;
 use super::say::{Words, words};
 use super::undo::may_undo;
 use super::visitor::Visitor;
@@ -140,7 +141,7 @@ impl Notice {
         };
         let of = deed.of.split(", ").map(named).collect::<Vec<_>>().join(", ");
         let name = format!("deed-{}", deed.what.word());
-        let text = words.say(&name).with("of", of).to_string();
+        let text = words.say(&name).with("of", short(&of)).to_string();
         if deed.undone_at.is_some() {
             let text = words.say("notice-undone").with("what", &text).to_string();
             return Self { text, undo: None };

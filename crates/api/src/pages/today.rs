@@ -17,7 +17,7 @@ use rust_decimal::prelude::FromPrimitive;
 use super::amounts::chance;
 use super::drawing;
 use super::frame::{Frame, Measures, Place, day_name};
-use super::names::with_vehicles;
+use super::names::{job_name, with_vehicles};
 use super::say::words;
 use super::shelf::corrodes;
 use super::shown::page;
@@ -161,11 +161,6 @@ impl<'v> View<'v> {
         names.collect::<Vec<_>>().join(", ")
     }
 
-    /// A job's vehicle, or its id.
-    pub(crate) fn job_name(&self, job: &Job) -> String {
-        job.vehicle.clone().unwrap_or_else(|| job.id.to_string())
-    }
-
     /// Jobs of today, and of before that are not finished.
     fn jobs(&self) -> Vec<JobCard> {
         let open = [JobStatus::Booked, JobStatus::Started];
@@ -187,7 +182,7 @@ impl<'v> View<'v> {
         let size = format!("size-{}", capful_domain::Word::word(job.size));
         JobCard {
             id: job.id.to_string(),
-            name: self.job_name(job),
+            name: job_name(job),
             what: self.what(job),
             vehicle: t
                 .say("job-vehicle")
@@ -245,7 +240,7 @@ impl<'v> View<'v> {
         });
         let line = |job: &&Job| DoneLine {
             id: job.id.to_string(),
-            name: self.job_name(job),
+            name: job_name(job),
             what: self.what(job),
         };
         jobs.iter().map(line).collect()
@@ -260,7 +255,7 @@ impl<'v> View<'v> {
                 let Some(water) = line.water.filter(|water| *water > 0.0) else { continue };
                 let mix = mixes.entry((&line.product, water.to_string())).or_default();
                 mix.0 += line.expect.amount;
-                mix.1.push(self.job_name(job));
+                mix.1.push(job_name(job));
             }
         }
         let line =
@@ -340,7 +335,7 @@ impl<'v> View<'v> {
         let next =
             booked.filter(|job| job.planned_on > self.day()).min_by_key(|job| job.planned_on)?;
         let day = day_name(next.planned_on, self.day());
-        Some(words().say("next-job").with("job", self.job_name(next)).with("day", day).to_string())
+        Some(words().say("next-job").with("job", job_name(next)).with("day", day).to_string())
     }
 }
 

@@ -159,6 +159,7 @@ impl Browser {
     /// Goes to a page of the service; why not, where it does not open.
     pub async fn try_open(&self, path: &str) -> Result<(), String> {
         let went = self.client.goto(&self.address(path)).await;
+        self.stay_offline().await;
         went.map_err(|error| error.to_string())
     }
 
@@ -171,11 +172,13 @@ impl Browser {
     /// Opens the same page again.
     pub async fn reload(&self) {
         self.client.refresh().await.unwrap();
+        self.stay_offline().await;
     }
 
     /// Goes back to the page before.
     pub async fn back(&self) {
         self.client.back().await.unwrap();
+        self.stay_offline().await;
     }
 
     /// The path and query of the open page.
@@ -194,6 +197,13 @@ impl Browser {
     pub async fn go_online(&self) {
         self.gate.set(Line::Up);
         self.set_offline(false).await;
+    }
+
+    /// A page that is opened while the network is cut off starts out as if it were not.
+    async fn stay_offline(&self) {
+        if self.gate.is(Line::Down) {
+            self.set_offline(true).await;
+        }
     }
 
     /// From now on requests arrive and are done, but no answer comes back, until

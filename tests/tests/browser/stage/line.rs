@@ -43,6 +43,11 @@ impl Gate {
     pub fn set(&self, line: Line) {
         self.line.send_replace(line);
     }
+
+    /// Whether the line is so.
+    pub fn is(&self, line: Line) -> bool {
+        *self.line.borrow() == line
+    }
 }
 
 /// Carries one connection until either end has done or the line is changed.

@@ -9,11 +9,12 @@ use capful_domain::{Job, JobStatus};
 use capful_forecast::Plan;
 use chrono::{Datelike, Days, NaiveDate};
 
-use super::{every, name, shape, status, what};
+use super::{every, shape, status, what};
 use crate::api::Api;
 use crate::known::{Known, known};
 use crate::pages::form::Fields;
 use crate::pages::frame::{Frame, Place};
+use crate::pages::names::job_name;
 use crate::pages::say::words;
 use crate::pages::shown::page;
 use crate::pages::today::carries;
@@ -138,7 +139,7 @@ impl DayJob {
         let (chance, carries) = ready.map(carries).unwrap_or_default();
         Self {
             id: job.id.to_string(),
-            name: name(job),
+            name: job_name(job),
             what: what(job, known),
             shape: shape(job),
             status: status(job),

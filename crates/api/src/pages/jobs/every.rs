@@ -3,11 +3,12 @@
 use askama::Template;
 use axum::response::Response;
 
-use super::{name, shape, status, what};
+use super::{shape, status, what};
 use crate::api::Api;
 use crate::known::known;
 use crate::pages::form::Fields;
 use crate::pages::frame::{Frame, Place};
+use crate::pages::names::job_name;
 use crate::pages::say::words;
 use crate::pages::shown::page;
 use crate::pages::visitor::Visitor;
@@ -55,7 +56,7 @@ pub(crate) async fn shown(
     jobs.truncate(ROWS as usize);
     let row = |job: &capful_domain::Job| Row {
         id: job.id.to_string(),
-        name: name(job),
+        name: job_name(job),
         what: what(job, &known),
         shape: shape(job),
         day: job.planned_on.format("%a %-d %b %Y").to_string(),

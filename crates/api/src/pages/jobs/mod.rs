@@ -39,11 +39,6 @@ pub(crate) fn routes() -> Router<Api> {
         .route("/trace/lots/{lot}", get(trace::get))
 }
 
-/// A job's vehicle, or its id.
-fn name(job: &Job) -> String {
-    job.vehicle.clone().unwrap_or_else(|| job.id.to_string())
-}
-
 /// What a job is: its types by their names.
 fn what(job: &Job, known: &Known) -> String {
     let names = job.job_types.iter().map(|id| known.job_type_name(id));

@@ -11,11 +11,12 @@ use capful_store::Listed;
 use super::after::Took;
 use super::fields::{JobFields, filled_in};
 use super::lacks::Lacks;
-use super::{name, shape, status, what};
+use super::{shape, status, what};
 use crate::api::Api;
 use crate::known::{Known, known};
 use crate::pages::form::Fields;
 use crate::pages::frame::{Frame, Measures, Place, day_name};
+use crate::pages::names::job_name;
 use crate::pages::say::words;
 use crate::pages::shown::page_of;
 use crate::pages::today::{JobCard, View};
@@ -101,7 +102,7 @@ pub(crate) async fn shown(
         JobStatus::Done => Some(Took::of(api, visitor, &known, job).await?),
         _ => None,
     };
-    let title = words().say("job-title").with("job", name(job));
+    let title = words().say("job-title").with("job", job_name(job));
     let frame = Frame::of(api, visitor, Place::Jobs, title, format!("/jobs/{id}")).await?;
     let (status, page) = filled(frame, visitor, &known, &listed, sent);
     page_of(status, &JobPage { ready, lacks: lacks.flatten(), took, ..page })
@@ -131,7 +132,7 @@ fn filled(
     let page = JobPage {
         frame,
         id: job.id.to_string(),
-        name: name(job),
+        name: job_name(job),
         what: what(job, known),
         shape: shape(job),
         day: job.planned_on.format("%A %-d %B %Y").to_string(),

@@ -6,13 +6,13 @@ use capful_forecast::Plan;
 use capful_forecast::plan::{JobReadiness, ShortOf};
 use chrono::{Datelike, Days, NaiveDate};
 
-use super::name;
 use crate::api::Api;
 use crate::auth::Caller;
 use crate::known::Known;
 use crate::page;
 use crate::pages::amounts::chance;
 use crate::pages::frame::{Measures, day_name};
+use crate::pages::names::job_name;
 use crate::pages::say::words;
 use crate::pages::today::carries;
 use crate::params::WhichPlan;
@@ -123,7 +123,7 @@ async fn takes(
 fn taken(job: &Job, ready: &JobReadiness, then: &JobReadiness, today: NaiveDate) -> String {
     words()
         .say("book-takes")
-        .with("job", name(job))
+        .with("job", job_name(job))
         .with("day", day_name(job.planned_on, today))
         .with("before", chance(ready.ready_chance))
         .with("after", chance(then.ready_chance))

@@ -6,10 +6,10 @@ use axum::response::Response;
 use capful_domain::trace::trace_job;
 use capful_domain::{Id, Job, JobStatus};
 
-use super::name;
 use crate::api::Api;
 use crate::known::known;
 use crate::pages::frame::{Frame, Place};
+use crate::pages::names::job_name;
 use crate::pages::say::words;
 use crate::pages::shown::page;
 use crate::pages::visitor::Visitor;
@@ -44,7 +44,7 @@ pub(crate) async fn get(
     let known = known(&api, &visitor.caller).await?;
     let job = api.store.get::<Job>(visitor.caller.shop, id.as_str()).await?.row;
     if job.status != JobStatus::Done {
-        let text = words().say("record-not-done").with("job", name(&job)).to_string();
+        let text = words().say("record-not-done").with("job", job_name(&job)).to_string();
         return Err(Problem::new(Kind::Refused, text));
     }
     let (_, ledger) = view::books(&api, &visitor.caller, None).await?;
@@ -61,12 +61,12 @@ pub(crate) async fn get(
         let lots = &mut products[place].lots;
         lots.extend(lot.filter(|code| !lots.contains(code)));
     }
-    let title = words().say("record-title").with("job", name(&job));
+    let title = words().say("record-title").with("job", job_name(&job));
     let day = known.shop.day_of(job.ended_at(&known.shop));
     page(&RecordPage {
         frame: Frame::of(&api, &visitor, Place::Jobs, title, format!("/jobs/{id}/record")).await?,
         id: id.to_string(),
-        name: name(&job),
+        name: job_name(&job),
         day: day.format("%-d %B %Y").to_string(),
         services: job.job_types.iter().map(|id| known.job_type_name(id).to_owned()).collect(),
         products,

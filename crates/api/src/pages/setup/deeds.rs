@@ -15,6 +15,7 @@ use crate::api::Api;
 use crate::known::{Known, known};
 use crate::pages::form::Fields;
 use crate::pages::frame::{Frame, Place, day_name};
+use crate::pages::names::short;
 use crate::pages::say::words;
 use crate::pages::shown::page;
 use crate::pages::undo::may_undo;
@@ -138,7 +139,7 @@ impl Telling {
             Some(before) => words().say("deeds-undone").with("what", self.text(before)).to_string(),
             None => {
                 let name = format!("deed-{}", deed.what.word());
-                words().say(&name).with("of", self.named(deed)).to_string()
+                words().say(&name).with("of", short(&self.named(deed))).to_string()
             }
         }
     }

@@ -12,6 +12,7 @@ use chrono::NaiveDate;
 use crate::api::Api;
 use crate::known::known;
 use crate::pages::frame::{Measures, day_name};
+use crate::pages::names;
 use crate::pages::say::words;
 use crate::pages::visitor::Visitor;
 use crate::params::WhichPlan;
@@ -100,7 +101,7 @@ impl Books {
     /// A job's vehicle, else its id.
     pub(super) fn job_name(&self, id: &Id) -> String {
         let job = self.snapshot.facts.jobs.iter().find(|job| job.id == *id);
-        job.and_then(|job| job.vehicle.clone()).unwrap_or_else(|| id.to_string())
+        job.map_or_else(|| id.to_string(), names::job_name)
     }
 
     /// The jobs that something is likely poured for: those in the bay, those of today, and those

@@ -62,9 +62,27 @@ impl Snapshot {
     /// what they are taken to have used where nothing was written down.
     #[must_use]
     pub fn ledger(&self, expected: &[ExpectedPour]) -> Ledger {
+        self.ledger_of(expected, |_| true)
+    }
+
+    /// The same of some products alone.
+    #[must_use]
+    pub fn ledger_of(&self, expected: &[ExpectedPour], is_wanted: impl Fn(&Id) -> bool) -> Ledger {
         let facts = &self.facts;
         let mut ledger = Ledger::new(&facts.shop, &facts.products);
         for row in self.rows(expected) {
+            let product = match row.kind {
+                RowKind::Receipt => &facts.receipts[row.place].product,
+                RowKind::Opening => &facts.openings[row.place].product,
+                RowKind::Mix => &facts.mixes[row.place].product,
+                RowKind::Pour => &facts.pours[row.place].product,
+                RowKind::Expected => &expected[row.place].product,
+                RowKind::Discard => &facts.discards[row.place].product,
+                RowKind::Count => &facts.counts[row.place].product,
+            };
+            if !is_wanted(product) {
+                continue;
+            }
             match row.kind {
                 RowKind::Receipt => ledger.receive(&facts.receipts[row.place]),
                 RowKind::Opening => ledger.open(&facts.openings[row.place]),

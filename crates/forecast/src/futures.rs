@@ -12,13 +12,13 @@ use rayon::prelude::*;
 use crate::arrivals::{Arrivals, stall_cost};
 use crate::index::{Index, UnitOfWork};
 use crate::random::{Purpose, Stream, number_of, stream};
-use crate::usage::UsageModel;
+use crate::usage::{ProductUsage, UsageModel};
 
 /// A job that is not a booked one.
 pub(crate) const NOT_BOOKED: u32 = u32::MAX;
 
 /// What one job takes of one product in one future.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(crate) struct Taking {
     /// Days ahead.
     pub day: i32,
@@ -116,9 +116,10 @@ impl Futures {
     /// Draws `count` futures of `days` days.
     pub fn draw(known: &Known<'_>, effects: &[Vec<Vec<f64>>], count: usize, days: i32) -> Self {
         let booked = booked_jobs(known);
+        let spreads: Vec<_> = known.usage.products.iter().map(spread).collect();
         let drawn: Vec<OneFuture> = (0..count)
             .into_par_iter()
-            .map(|future| one_future(known, &booked, effects, future, days))
+            .map(|future| one_future(known, &booked, effects, &spreads, (future, days)))
             .collect();
         let products = (0..known.index.products.len())
             .into_par_iter()
@@ -188,8 +189,10 @@ pub(crate) fn draw_effects(known: &Known<'_>, count: usize) -> Vec<Vec<Vec<f64>>
 }
 
 struct OneFuture {
-    /// Takings with their product, in the order of time.
-    takings: Vec<(u32, Taking)>,
+    /// Takings, product by product, each in the order of time.
+    takings: Vec<Taking>,
+    /// Where each product's begin, and where the last one's end.
+    starts: Vec<usize>,
     kept: Vec<bool>,
 }
 
@@ -197,10 +200,10 @@ fn one_future(
     known: &Known<'_>,
     booked: &[BookedJob],
     effects: &[Vec<Vec<f64>>],
-    future: usize,
-    days: i32,
+    spreads: &[Option<Gamma<f64>>],
+    (future, days): (usize, i32),
 ) -> OneFuture {
-    let mut drawing = Drawing { known, effects, future, takings: Vec::new() };
+    let mut drawing = Drawing { known, effects, spreads, future, takings: Vec::new() };
     let mut kept = Vec::with_capacity(booked.len());
     for (number, job) in booked.iter().enumerate() {
         let thing = number_of(job.id.as_str());
@@ -226,9 +229,30 @@ fn one_future(
         let mut random = stream(known.seed, Purpose::NotBooked, future, thing);
         drawing.job(&template.units, ahead, NOT_BOOKED, template.stall_cost, &mut random);
     }
-    let mut takings = drawing.takings;
-    takings.sort_by_key(|(product, taking)| (*product, taking.day));
-    OneFuture { takings, kept }
+    let (takings, starts) = by_product(&drawing.takings, known.index.products.len());
+    OneFuture { takings, starts, kept }
+}
+
+/// Takings laid out product by product, each in the order of time, and where each product's begin.
+fn by_product(drawn: &[(u32, Taking)], products: usize) -> (Vec<Taking>, Vec<usize>) {
+    let mut starts = vec![0; products + 1];
+    for (product, _) in drawn {
+        starts[*product as usize + 1] += 1;
+    }
+    for product in 0..products {
+        starts[product + 1] += starts[product];
+    }
+    let mut next = starts.clone();
+    let mut takings = vec![Taking::default(); drawn.len()];
+    for (product, taking) in drawn {
+        let place = &mut next[*product as usize];
+        takings[*place] = *taking;
+        *place += 1;
+    }
+    for own in starts.windows(2) {
+        takings[own[0]..own[1]].sort_by_key(|taking| taking.day);
+    }
+    (takings, starts)
 }
 
 /// Share of today's working hours (8 to 18) that is still to come.
@@ -238,9 +262,16 @@ pub(crate) fn today_left(snapshot: &Snapshot) -> f64 {
     ((18.0 - hour) / 10.0).clamp(0.0, 1.0)
 }
 
+/// How what a job takes of a product is spread about its mean.
+fn spread(usage: &ProductUsage) -> Option<Gamma<f64>> {
+    let shape = 1.0 / usage.dispersion.max(1e-6);
+    Gamma::new(shape, 1.0 / shape).ok()
+}
+
 struct Drawing<'a> {
     known: &'a Known<'a>,
     effects: &'a [Vec<Vec<f64>>],
+    spreads: &'a [Option<Gamma<f64>>],
     future: usize,
     takings: Vec<(u32, Taking)>,
 }
@@ -261,8 +292,7 @@ impl Drawing<'_> {
             let b = &self.effects[product][self.future];
             let share = usage.share_with(index, unit, b);
             let u: f64 = StandardUniform.sample(random);
-            let shape = 1.0 / usage.products[product].dispersion.max(1e-6);
-            let spread = Gamma::new(shape, 1.0 / shape).map_or(1.0, |gamma| gamma.sample(random));
+            let spread = self.spreads[product].map_or(1.0, |gamma| gamma.sample(random));
             if u >= share {
                 continue;
             }
@@ -275,13 +305,12 @@ impl Drawing<'_> {
 }
 
 fn gather(drawn: &[OneFuture], product: usize) -> ProductFutures {
-    let mut own = ProductFutures::default();
+    let own = |future: &OneFuture| future.starts[product]..future.starts[product + 1];
+    let all = drawn.iter().map(|future| own(future).len()).sum();
+    let mut gathered = ProductFutures { takings: Vec::with_capacity(all), ends: Vec::new() };
     for future in drawn {
-        let start = future.takings.partition_point(|(p, _)| (*p as usize) < product);
-        let takings = future.takings[start..].iter();
-        own.takings
-            .extend(takings.take_while(|(p, _)| *p as usize == product).map(|(_, taking)| *taking));
-        own.ends.push(u32::try_from(own.takings.len()).unwrap_or(u32::MAX));
+        gathered.takings.extend_from_slice(&future.takings[own(future)]);
+        gathered.ends.push(u32::try_from(gathered.takings.len()).unwrap_or(u32::MAX));
     }
-    own
+    gathered
 }

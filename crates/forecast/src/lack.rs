@@ -41,6 +41,10 @@ pub(crate) fn parts_of(
     for sum in &mut sums {
         sum.came = vec![(0.0, 0); stock.shelves[product].coming.len()];
     }
+    let mut own_place = vec![None; stock.futures.booked.len()];
+    for (place, job) in jobs.iter().enumerate() {
+        own_place[*job] = Some(place);
+    }
     let mut walk = Walk::default();
     for future in 0..stock.futures.count {
         let came: Vec<(i32, f64)> = came(known, stock, product, future);
@@ -48,11 +52,14 @@ pub(crate) fn parts_of(
         let rules = stock.rules(known.index, product, future);
         let (shelf, coming) = (&stock.shelves[product], &stock.coming[product][future]);
         let mut looks: Vec<Option<Look>> = vec![None; jobs.len()];
+        let mut wanted = Wanted::default();
         walk.run_seen(&rules, &shelf.groups, coming, &takings, |walk, place| {
-            let own = jobs.iter().position(|job| *job as u32 == takings[place].booked);
-            let Some(own) = own.filter(|own| looks[*own].is_none()) else { return };
+            let before = wanted;
+            wanted.add(&takings[place]);
+            let own = own_place.get(takings[place].booked as usize).copied().flatten();
+            let Some(own) = own.filter(|own: &usize| looks[*own].is_none()) else { return };
             let ratios = ratios(known, &stock.futures.booked[jobs[own]], product);
-            looks[own] = Some(Look::at(walk, &takings[..place], &ratios));
+            looks[own] = Some(Look::at(walk, before, &ratios));
         });
         let comes = jobs.iter().map(|job| stock.futures.kept[*job][future]);
         for (((job, sum), look), comes) in jobs.iter().zip(&mut sums).zip(looks).zip(comes) {
@@ -97,6 +104,20 @@ fn ratios(known: &Known<'_>, job: &BookedJob, product: usize) -> Vec<Ratio> {
     pairs.filter(|pair| pair.product == product).map(|pair| pair.ratio).collect()
 }
 
+/// What jobs want up to some point of a future, booked and not.
+#[derive(Debug, Clone, Copy, Default)]
+struct Wanted {
+    booked: f64,
+    not_booked: f64,
+}
+
+impl Wanted {
+    fn add(&mut self, taking: &Taking) {
+        let own = if taking.booked == NOT_BOOKED { &mut self.not_booked } else { &mut self.booked };
+        *own += taking.quantity;
+    }
+}
+
 /// The shelf just before a job.
 #[derive(Debug, Clone, Copy)]
 struct Look {
@@ -108,18 +129,16 @@ struct Look {
 }
 
 impl Look {
-    fn at(walk: &Walk, before: &[Taking], ratios: &[Ratio]) -> Self {
-        let taken = |is_booked: bool| {
-            let own = |booked: u32| (booked != NOT_BOOKED) == is_booked;
-            let wanted = before.iter().filter(|t| own(t.booked)).map(|t| t.quantity);
-            let missing = walk.shortages.iter().filter(|s| own(s.booked)).map(|s| s.missing);
-            wanted.sum::<f64>() - missing.sum::<f64>()
+    fn at(walk: &Walk, before: Wanted, ratios: &[Ratio]) -> Self {
+        let missing = |is_booked: bool| -> f64 {
+            let own = walk.shortages.iter().filter(|s| (s.booked != NOT_BOOKED) == is_booked);
+            own.map(|s| s.missing).sum()
         };
         Self {
             level: walk.level(|_| true),
             other_ratio: walk.level(|group| group.mix.is_some_and(|own| !ratios.contains(&own))),
-            booked: taken(true),
-            not_booked: taken(false),
+            booked: before.booked - missing(true),
+            not_booked: before.not_booked - missing(false),
             wasted: walk.wasted,
         }
     }

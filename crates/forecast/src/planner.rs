@@ -1,6 +1,8 @@
 //! From a snapshot to a plan.
 
-use capful_domain::{Condition, ExpectedPour, Job, Shop, Snapshot, VehicleSize};
+use std::collections::HashSet;
+
+use capful_domain::{Condition, ExpectedPour, Id, Job, Shop, Snapshot, VehicleSize};
 
 use crate::arrivals::Arrivals;
 use crate::doubt::Doubt;
@@ -41,16 +43,30 @@ pub(crate) struct Lessons {
 impl Lessons {
     pub fn of(snapshot: &Snapshot) -> Self {
         let (index, uses, gaps) = Self::history(snapshot);
-        // What a thrown-away container held is as the books have it: first by the sheet.
         let nothing = vec![Vec::new(); index.products.len()];
-        let mut usage = UsageModel::learn(&index, &uses, &nothing, snapshot.moment);
-        let mut seen = Vec::new();
-        for _ in 0..rounds(snapshot) {
-            let books = snapshot.ledger(&usage.expected_pours(snapshot, &index));
-            seen = observations(snapshot, &index, &uses, &gaps, &books);
-            usage = UsageModel::learn(&index, &uses, &seen, snapshot.moment);
+        let learned =
+            |seen: &[Vec<Observation>]| UsageModel::learn(&index, &uses, seen, snapshot.moment);
+        let seen_by = |usage: &UsageModel, wanted: &HashSet<&Id>| {
+            let expected = usage.expected_pours(snapshot, &index);
+            let books = snapshot.ledger_of(&expected, |product| wanted.contains(product));
+            observations(snapshot, &index, &uses, &gaps, &books)
+        };
+        // What a thrown-away container held is as the books have it: first by the sheet, then by
+        // what its product is learned to be used like.
+        let mut usage = learned(&nothing);
+        let unknown = thrown_away_unsaid(snapshot);
+        if !unknown.is_empty() {
+            let mut seen = seen_by(&usage, &unknown);
+            for (own, product) in seen.iter_mut().zip(&index.products) {
+                if !unknown.contains(&product.id) {
+                    own.clear();
+                }
+            }
+            usage = learned(&seen);
         }
-        Self { index, uses, gaps, observations: seen, usage }
+        let observations = seen_by(&usage, &told_by_books(snapshot, unknown));
+        let usage = learned(&observations);
+        Self { index, uses, gaps, observations, usage }
     }
 
     fn told(snapshot: &Snapshot, told: &[Told]) -> Self {
@@ -70,10 +86,17 @@ impl Lessons {
     }
 }
 
-/// Once, or once more where the books say what was thrown away.
-fn rounds(snapshot: &Snapshot) -> u32 {
-    let unknown = snapshot.facts.discards.iter().any(|discard| discard.amount.is_none());
-    if unknown { 2 } else { 1 }
+/// Products of which something was thrown away and not said how much.
+fn thrown_away_unsaid(snapshot: &Snapshot) -> HashSet<&Id> {
+    let unsaid = snapshot.facts.discards.iter().filter(|discard| discard.amount.is_none());
+    unsaid.map(|discard| &discard.product).collect()
+}
+
+/// The products whose records are not read without the books: the `unknown`, and those that were
+/// weighed, on whichever containers there were.
+fn told_by_books<'s>(snapshot: &'s Snapshot, unknown: HashSet<&'s Id>) -> HashSet<&'s Id> {
+    let weighed = snapshot.facts.counts.iter().filter(|count| count.gross_g.is_some());
+    unknown.into_iter().chain(weighed.map(|count| &count.product)).collect()
 }
 
 /// What done jobs are taken to have used where nothing was written down for them, as learned at the

@@ -30,25 +30,29 @@ pub(crate) fn readiness(
         lacks.iter().enumerate().map(|(place, own)| shorts(known, stock, place, own)).collect();
     let mut parts = parts(known, stock, &shorts);
     let mut bench = Bench::new(stock);
-    let jobs = stock.futures.booked.iter().enumerate();
-    jobs.map(|(place, job)| {
-        let ready = ready_chance(stock, place, job, &lacks[place]);
-        let mut split = split(&lacks[place], (10_000.0 * (1.0 - ready)).round() as u32);
-        let own = shorts[place].iter().filter_map(|short| {
-            let not_ready = split.remove(&short.product).unwrap_or(0);
-            let parts = parts.remove(&(place, short.product))?;
-            Some(short_of(known, stock, short, f64::from(not_ready) / 1e4, parts))
-        });
-        JobReadiness {
-            job: job.id.to_string(),
-            planned_on: known.snapshot.facts.jobs[job.place].planned_on,
-            ready_chance: ready,
-            short_of: own.collect(),
-            not_ready_others: f64::from(split.into_values().sum::<u32>()) / 1e4,
-            set_out: bench.set_out(known, stock, place, job),
-        }
-    })
-    .collect()
+    let jobs: Vec<(usize, &BookedJob)> = stock.futures.booked.iter().enumerate().collect();
+    let takes: Vec<Vec<Takes>> =
+        jobs.par_iter().map(|(place, job)| takes(known, stock, *place, job)).collect();
+    jobs.into_iter()
+        .zip(takes)
+        .map(|((place, job), takes)| {
+            let ready = ready_chance(stock, place, job, &lacks[place]);
+            let mut split = split(&lacks[place], (10_000.0 * (1.0 - ready)).round() as u32);
+            let own = shorts[place].iter().filter_map(|short| {
+                let not_ready = split.remove(&short.product).unwrap_or(0);
+                let parts = parts.remove(&(place, short.product))?;
+                Some(short_of(known, stock, short, f64::from(not_ready) / 1e4, parts))
+            });
+            JobReadiness {
+                job: job.id.to_string(),
+                planned_on: known.snapshot.facts.jobs[job.place].planned_on,
+                ready_chance: ready,
+                short_of: own.collect(),
+                not_ready_others: f64::from(split.into_values().sum::<u32>()) / 1e4,
+                set_out: bench.set_out(known, stock, job.day, &takes),
+            }
+        })
+        .collect()
 }
 
 /// Futures in which the job comes; all, where it never does.
@@ -149,6 +153,29 @@ fn substitute(known: &Known<'_>, stock: &Stock<'_>, product: usize) -> Option<St
     there.map(|p| known.index.products[*p].id.to_string())
 }
 
+/// What a booked job takes of one product at one ratio: on average, and at most but for one time in
+/// ten.
+struct Takes {
+    product: usize,
+    ratio: capful_domain::Ratio,
+    mean: f64,
+    up_to: f64,
+}
+
+fn takes(known: &Known<'_>, stock: &Stock<'_>, place: usize, job: &BookedJob) -> Vec<Takes> {
+    let mut by_pair: BTreeMap<(usize, capful_domain::Ratio), Vec<UnitOfWork>> = BTreeMap::new();
+    for unit in &job.units {
+        let pair = &known.index.pairs[unit.pair];
+        by_pair.entry((pair.product, pair.ratio)).or_default().push(*unit);
+    }
+    let own = by_pair.into_iter().map(|((product, ratio), units)| {
+        let mean: f64 = units.iter().map(|u| known.usage.mean(known.index, u)).sum();
+        let drawn = drawn(stock, product, (place, job.day), &units);
+        Takes { product, ratio, mean, up_to: quantile_of(&drawn, 0.9).max(mean) }
+    });
+    own.collect()
+}
+
 /// What stands in the containers once the jobs before have taken what they take on average.
 struct Bench {
     left: Vec<Vec<f64>>,
@@ -162,61 +189,40 @@ impl Bench {
         Self { left: stock.shelves.iter().map(left).collect() }
     }
 
+    /// Lays what a job takes over the containers in the order they are poured.
     fn set_out(
         &mut self,
         known: &Known<'_>,
         stock: &Stock<'_>,
-        place: usize,
-        job: &BookedJob,
+        day: i32,
+        takes: &[Takes],
     ) -> Vec<SetOut> {
-        let mut by_pair: BTreeMap<(usize, capful_domain::Ratio), Vec<UnitOfWork>> = BTreeMap::new();
-        for unit in &job.units {
-            let pair = &known.index.pairs[unit.pair];
-            by_pair.entry((pair.product, pair.ratio)).or_default().push(*unit);
-        }
         let mut rows = Vec::new();
-        for ((product, ratio), units) in by_pair {
-            let mean: f64 = units.iter().map(|u| known.usage.mean(known.index, u)).sum();
-            let drawn = drawn(stock, product, (place, job.day), &units);
-            let up_to = quantile_of(&drawn, 0.9).max(mean);
-            self.place(known, stock, product, ratio, (mean, up_to), job.day, &mut rows);
+        for Takes { product, ratio, mean, up_to } in takes {
+            let (mut mean, mut up_to) = (*mean, *up_to);
+            let shelf = &stock.shelves[*product];
+            let serves = |c: &Container, until: i32| c.serves(*ratio) && until >= day;
+            for (place, container) in shelf.containers.iter().enumerate() {
+                let left = &mut self.left[*product][place];
+                if up_to <= 0.0 || *left <= 0.0 || !serves(container, shelf.groups[place].until) {
+                    continue;
+                }
+                let (expect, most) = (mean.min(*left), up_to.min(*left));
+                let water =
+                    if ratio.is_neat() { None } else { Some(crate::index::float(ratio.water())) };
+                rows.push(SetOut {
+                    product: known.index.products[*product].id.to_string(),
+                    container: container.id.to_string(),
+                    expect: stock.amount(known.index, *product, expect),
+                    up_to: stock.amount(known.index, *product, most),
+                    water,
+                });
+                *left -= expect;
+                mean -= expect;
+                up_to -= most;
+            }
         }
         rows
-    }
-
-    /// Lays what a job takes over the containers in the order they are poured.
-    #[allow(clippy::too_many_arguments)] // one line of the set-out list is made of just these
-    fn place(
-        &mut self,
-        known: &Known<'_>,
-        stock: &Stock<'_>,
-        product: usize,
-        ratio: capful_domain::Ratio,
-        (mut mean, mut up_to): (f64, f64),
-        day: i32,
-        rows: &mut Vec<SetOut>,
-    ) {
-        let shelf = &stock.shelves[product];
-        let serves = |c: &Container, until: i32| c.serves(ratio) && until >= day;
-        for (place, container) in shelf.containers.iter().enumerate() {
-            let left = &mut self.left[product][place];
-            if up_to <= 0.0 || *left <= 0.0 || !serves(container, shelf.groups[place].until) {
-                continue;
-            }
-            let (expect, most) = (mean.min(*left), up_to.min(*left));
-            let water =
-                if ratio.is_neat() { None } else { Some(crate::index::float(ratio.water())) };
-            rows.push(SetOut {
-                product: known.index.products[product].id.to_string(),
-                container: container.id.to_string(),
-                expect: stock.amount(known.index, product, expect),
-                up_to: stock.amount(known.index, product, most),
-                water,
-            });
-            *left -= expect;
-            mean -= expect;
-            up_to -= most;
-        }
     }
 }
 

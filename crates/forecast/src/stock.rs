@@ -94,7 +94,7 @@ impl<'l> Stock<'l> {
         let futures = Futures::draw(known, &effects, count, days);
         let today_left = today_left(snapshot);
         let coming: Vec<Vec<Vec<Arrival>>> = shelves
-            .iter()
+            .par_iter()
             .map(|shelf| {
                 (0..count).map(|f| shelf.arrivals(&leads, known.seed, f, today_left)).collect()
             })
@@ -115,7 +115,7 @@ impl<'l> Stock<'l> {
             supplier_of,
         };
         let service = float(snapshot.facts.shop.service);
-        stock.levels = products.iter().map(|p| stock.levels_of(*p, service)).collect();
+        stock.levels = products.par_iter().map(|p| stock.levels_of(*p, service)).collect();
         stock
     }
 

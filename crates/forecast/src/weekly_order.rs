@@ -177,7 +177,7 @@ impl Writer<'_, '_, '_> {
             |chance| open_from(self.day(place_day + lead.quantile(chance).round() as i32));
         let mut lines: Vec<(f64, OrderLine)> = choice
             .lines
-            .iter()
+            .par_iter()
             .map(|(candidate, packs)| self.line(choice, &self.candidates[*candidate], *packs))
             .collect();
         lines.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.product.cmp(&b.1.product)));

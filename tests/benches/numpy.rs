@@ -28,8 +28,10 @@ const ROUNDS: usize = 5;
 const PLANS_A_ROUND: usize = 3;
 const LEAST_TIMES_AS_FAST: f64 = 20.0;
 const MOST_GROWTH: f64 = 2.2;
+/// Futures of the plans that are held against each other.
+const COMPARED_FUTURES: u32 = 1600;
 /// How far the two may be apart, as shares (readiness: as a chance). Usage has no chance in it;
-/// the rest is what four hundred futures of one and four hundred of the other leave open.
+/// the rest is what so many futures of one and so many of the other leave open.
 const MOST_APART: [(&str, f64); 4] =
     [("usage_mean", 0.02), ("usage_worst", 0.1), ("demand_mean", 0.03), ("ready", 0.03)];
 const MOST_QUANTILES_APART: f64 = 0.06;
@@ -95,20 +97,22 @@ fn measure(other: &mut Other, snapshot: Snapshot, folder: &Path, years: u32) -> 
     let settings = PlanSettings::default();
     let shop = folder.join(format!("shop-{years}"));
     capful_folder::write(&snapshot.facts, &shop).unwrap();
-    let made = folder.join(format!("plan-{years}.json"));
-    std::fs::write(&made, to_json(&plan(&snapshot, &settings, SEED)).unwrap()).unwrap();
-    let question = json!({
-        "folder": shop, "today": snapshot.day, "futures": settings.futures, "seed": SEED,
-        "plan": made,
-    });
+    let mut asked = |settings: &PlanSettings| {
+        let made = folder.join(format!("plan-{years}.json"));
+        std::fs::write(&made, to_json(&plan(&snapshot, settings, SEED)).unwrap()).unwrap();
+        other.ask(&json!({
+            "folder": shop, "today": snapshot.day, "futures": settings.futures, "seed": SEED,
+            "plan": made,
+        }))
+    };
     let mut measured = Measured { years, own: Vec::new(), other: Vec::new(), answer: Value::Null };
     for _ in 0..ROUNDS {
         for _ in 0..PLANS_A_ROUND {
             measured.own.push(seconds(|| plan(&snapshot, &settings, SEED)));
         }
-        measured.answer = other.ask(&question);
-        measured.other.push(measured.answer["seconds"].as_f64().unwrap());
+        measured.other.push(asked(&settings)["seconds"].as_f64().unwrap());
     }
+    measured.answer = asked(&PlanSettings { futures: COMPARED_FUTURES });
     measured
 }
 

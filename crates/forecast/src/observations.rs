@@ -9,6 +9,7 @@ use std::collections::HashMap;
 use capful_domain::facts::{Count, DiscardReason};
 use capful_domain::{Ledger, MovementKind, Snapshot, Source};
 use chrono::{DateTime, Utc};
+use rayon::prelude::*;
 
 use crate::history::{Gap, JobUse, mix_ratios, poured_quantity};
 use crate::index::{Index, UnitOfWork, base, float};
@@ -97,8 +98,7 @@ pub(crate) fn observations(
         gaps.iter().any(|gap| day_of(o.from) < gap.to && day_of(o.to) >= gap.from)
     };
     let told = tells_openings(index, &events);
-    let mut all = Vec::with_capacity(uses.len());
-    for (product, (uses, events)) in uses.iter().zip(events).enumerate() {
+    let of_product = |(product, (uses, events)): (usize, (&Vec<JobUse>, Events))| {
         let mut own = measured(uses);
         let shelf = Shelf::new(index.products[product].size, told[product]);
         let spans = shelf.spans(&events, snapshot.moment);
@@ -112,9 +112,9 @@ pub(crate) fn observations(
             level_before = Some(span.to.at).filter(|_| !seen.at_most);
             own.push(seen);
         }
-        all.push(own);
-    }
-    all
+        own
+    };
+    uses.par_iter().zip(events).enumerate().map(of_product).collect()
 }
 
 fn measured(uses: &[JobUse]) -> Vec<Observation> {

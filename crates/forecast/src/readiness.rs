@@ -7,7 +7,7 @@ use capful_domain::Container;
 use rayon::prelude::*;
 
 use crate::futures::{BookedJob, Known};
-use crate::index::{UnitOfWork, base};
+use crate::index::base;
 use crate::lack::{parts_of, split};
 use crate::plan::{JobReadiness, SetOut, ShortOf, ShortParts};
 use crate::prospect::{Lack, Prospect};
@@ -30,11 +30,8 @@ pub(crate) fn readiness(
         lacks.iter().enumerate().map(|(place, own)| shorts(known, stock, place, own)).collect();
     let mut parts = parts(known, stock, &shorts);
     let mut bench = Bench::new(stock);
-    let jobs: Vec<(usize, &BookedJob)> = stock.futures.booked.iter().enumerate().collect();
-    let takes: Vec<Vec<Takes>> =
-        jobs.par_iter().map(|(place, job)| takes(known, stock, *place, job)).collect();
-    jobs.into_iter()
-        .zip(takes)
+    let jobs = stock.futures.booked.iter().enumerate();
+    jobs.zip(takes(known, stock))
         .map(|((place, job), takes)| {
             let ready = ready_chance(stock, place, job, &lacks[place]);
             let mut split = split(&lacks[place], (10_000.0 * (1.0 - ready)).round() as u32);
@@ -162,18 +159,71 @@ struct Takes {
     up_to: f64,
 }
 
-fn takes(known: &Known<'_>, stock: &Stock<'_>, place: usize, job: &BookedJob) -> Vec<Takes> {
-    let mut by_pair: BTreeMap<(usize, capful_domain::Ratio), Vec<UnitOfWork>> = BTreeMap::new();
-    for unit in &job.units {
-        let pair = &known.index.pairs[unit.pair];
-        by_pair.entry((pair.product, pair.ratio)).or_default().push(*unit);
+/// What each booked job takes, by product and ratio.
+fn takes(known: &Known<'_>, stock: &Stock<'_>) -> Vec<Vec<Takes>> {
+    let mut asked: Vec<Vec<Asked>> = (0..known.index.products.len()).map(|_| Vec::new()).collect();
+    for (job, booked) in stock.futures.booked.iter().enumerate() {
+        for unit in &booked.units {
+            let pair = &known.index.pairs[unit.pair];
+            let mean = known.usage.mean(known.index, unit);
+            let own = &mut asked[pair.product];
+            match own.iter_mut().find(|one| one.job == job && one.ratio == pair.ratio) {
+                Some(one) => one.mean += mean,
+                None => own.push(Asked { job, ratio: pair.ratio, mean }),
+            }
+        }
     }
-    let own = by_pair.into_iter().map(|((product, ratio), units)| {
-        let mean: f64 = units.iter().map(|u| known.usage.mean(known.index, u)).sum();
-        let drawn = drawn(stock, product, (place, job.day), &units);
-        Takes { product, ratio, mean, up_to: quantile_of(&drawn, 0.9).max(mean) }
+    let by_product: Vec<Vec<Takes>> =
+        asked.par_iter().enumerate().map(|(p, asked)| takes_of(known, stock, p, asked)).collect();
+    let mut by_job: Vec<Vec<Takes>> = stock.futures.booked.iter().map(|_| Vec::new()).collect();
+    for (takes, asked) in by_product.into_iter().zip(&asked) {
+        for (takes, asked) in takes.into_iter().zip(asked) {
+            by_job[asked.job].push(takes);
+        }
+    }
+    for own in &mut by_job {
+        own.sort_by_key(|takes| (takes.product, takes.ratio));
+    }
+    by_job
+}
+
+/// A booked job's use of a product at one ratio, and what it takes on average.
+struct Asked {
+    job: usize,
+    ratio: capful_domain::Ratio,
+    mean: f64,
+}
+
+fn takes_of(known: &Known<'_>, stock: &Stock<'_>, product: usize, asked: &[Asked]) -> Vec<Takes> {
+    let mut first_of = vec![asked.len(); stock.futures.booked.len()];
+    for (place, one) in asked.iter().enumerate().rev() {
+        first_of[one.job] = place;
+    }
+    let mut drawn: Vec<Vec<f64>> = vec![Vec::new(); asked.len()];
+    for future in 0..stock.futures.count {
+        for (drawn, one) in drawn.iter_mut().zip(asked) {
+            if stock.futures.kept[one.job][future] {
+                drawn.push(0.0);
+            }
+        }
+        for taking in stock.futures.products[product].of(future) {
+            // Of a job that has not this product on its sheet any more nothing is set out.
+            let Some(first) = first_of.get(taking.booked as usize) else { continue };
+            let ratio = known.index.pairs[taking.pair as usize].ratio;
+            let own = asked[*first..].iter().take_while(|one| one.job == taking.booked as usize);
+            let place = own.zip(*first..).find(|(one, _)| one.ratio == ratio);
+            if let Some(sum) = place.and_then(|(_, place)| drawn[place].last_mut()) {
+                *sum += taking.quantity;
+            }
+        }
+    }
+    let takes = asked.iter().zip(drawn).map(|(one, drawn)| Takes {
+        product,
+        ratio: one.ratio,
+        mean: one.mean,
+        up_to: quantile_of(&drawn, 0.9).max(one.mean),
     });
-    own.collect()
+    takes.collect()
 }
 
 /// What stands in the containers once the jobs before have taken what they take on average.
@@ -224,24 +274,4 @@ impl Bench {
         }
         rows
     }
-}
-
-/// What a booked job takes of a product in each future in which it comes.
-fn drawn(
-    stock: &Stock<'_>,
-    product: usize,
-    (place, day): (usize, i32),
-    units: &[UnitOfWork],
-) -> Vec<f64> {
-    let futures = &stock.futures.products[product];
-    let own = |pair: u32| units.iter().any(|unit| unit.pair == pair as usize);
-    let kept = (0..stock.futures.count).filter(|future| stock.futures.kept[place][*future]);
-    kept.map(|future| {
-        // Takings stand by day, and on a day by job.
-        let takings = futures.of(future);
-        let first = takings.partition_point(|t| (t.day, t.booked as usize) < (day, place));
-        let job = takings[first..].iter().take_while(|t| t.booked as usize == place);
-        job.filter(|t| own(t.pair)).map(|t| t.quantity).sum()
-    })
-    .collect()
 }

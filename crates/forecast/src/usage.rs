@@ -180,10 +180,10 @@ impl UsageModel {
             .filter(|p| p.method == Some(capful_domain::facts::Method::Expected))
             .filter_map(|p| p.job.as_ref())
             .collect();
-        let done = snapshot.facts.jobs.iter().filter(|job| job.status == JobStatus::Done);
+        let done = snapshot.facts.jobs.par_iter().filter(|job| job.status == JobStatus::Done);
         let open = done.filter(|job| !deducted.contains(&job.id));
-        let pours =
-            open.flat_map(|job| self.expected_for(index, job, job.ended_at(&snapshot.facts.shop)));
+        let pours = open
+            .flat_map_iter(|job| self.expected_for(index, job, job.ended_at(&snapshot.facts.shop)));
         pours.filter(|pour| !written.contains(&(&pour.job, &pour.product))).collect()
     }
 

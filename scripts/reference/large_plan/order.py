@@ -43,10 +43,15 @@ class Plan:
         self.uses = Uses(shop)
         unmeasured = self.uses.unmeasured(shop)
         self.fits = usage.learn(shop, [[] for _ in shop.products])
-        # What a thrown-away container held is as the books have it: twice.
-        for _ in range(2 if shop.discards else 1):
-            books = replay(shop, self._expected(unmeasured))
-            self.fits = usage.learn(shop, observations(shop, self.uses, books))
+        # What a thrown-away container held is as the books have it: first by the sheet, then by
+        # what is learned of its product.
+        thrown = {product for _, product in shop.discards}
+        if thrown:
+            seen = observations(shop, self.uses, replay(shop, self._expected(unmeasured)))
+            self.fits = usage.learn(shop, [own if product in thrown else []
+                                           for product, own in enumerate(seen)])
+        books = replay(shop, self._expected(unmeasured))
+        self.fits = usage.learn(shop, observations(shop, self.uses, books))
         self.books = replay(shop, self._expected(unmeasured))
         self.unmeasured = unmeasured
         self.arrivals = Arrivals(shop, self.random)

@@ -10,6 +10,7 @@ from bisect import bisect_left
 import numpy as np
 
 READING_SD, DREGS_SD, THROWN_SD = 0.005, 0.02, 0.3
+NEARLY_FULL, USUALLY_SEALED, OTHERS_WORTH, LEAST_TOLD = 0.06, 3.0, 2.0, 0.65
 
 
 class Uses:
@@ -41,8 +42,9 @@ class Uses:
 
 
 def observations(shop, uses, books):
-    """For each product a list of (seen, noise variance, link variance, to, measured, parts), where
-    parts are (job number, pair, whether only half of it counts)."""
+    """For each product a list of (seen, noise variance, link variance, to, measured, parts, from,
+    whether it is only the most that it can be), where parts are (job number, pair, whether only
+    half of it counts)."""
     events = [[] for _ in shop.products]
     for at, product, containers, _ in shop.receipts:
         events[product].append((at, 0, "in", containers * shop.size[product], containers, 0.0))
@@ -57,38 +59,64 @@ def observations(shop, uses, books):
             events[product].append((at, 1, kind, quantity, float(sealed), variance))
     for at, product, seen, share in shop.counts:
         events[product].append((at, 3, "counted", seen, 0.0, share * seen))
-    every = []
-    for product, own in enumerate(events):
+    for own in events:
         own.sort(key=lambda event: event[:2])
-        every.append(_measured(uses.of[product]) + _spans(shop.size[product], own,
-                                                          uses.of[product]))
-    return every
+    told = _tells_openings(shop, events)
+    return [_measured(uses.of[product]) + _spans(shop.size[product], own, uses.of[product],
+                                                 told[product], shop.now)
+            for product, own in enumerate(events)]
+
+
+def _tells_openings(shop, events):
+    """Of each product whether the shop writes down when a container is opened."""
+    seen = []
+    for product, own in enumerate(events):
+        came = sum(event[4] for event in own if event[2] == "in")
+        came -= sum(event[4] for event in own if event[2].startswith("out"))
+        counted = [event[3] / shop.size[product] for event in own if event[2] == "counted"]
+        there = counted[-1] if counted else USUALLY_SEALED
+        written = sum(1.0 for event in own if event[2] == "opened")
+        seen.append((written, max(came - max(there, USUALLY_SEALED), 0.0)))
+    usual = min(sum(one[0] for one in seen) / max(sum(one[1] for one in seen), 1.0), 1.0)
+    return [written > 0 and (written + OTHERS_WORTH * usual) / (due + OTHERS_WORTH) >= LEAST_TOLD
+            for written, due in seen]
 
 
 def _measured(uses):
-    return [(measured, 0.0, 0.0, at, True, [(number, pair, False) for pair in pairs])
-            for at, number, _, pairs, measured in uses if measured is not None]
+    return [(measured, 0.0, 0.0, at, True, [(number, pair, False) for pair in pairs], began, False)
+            for at, number, began, pairs, measured in uses if measured is not None]
 
 
-def _spans(size, events, uses):
-    came_all = sum(event[4] for event in events if event[2] == "in")
-    opened_all = sum(1 for event in events if event[2] == "opened")
-    tells = opened_all > 0 and opened_all >= 0.4 * came_all
+def _spans(size, events, uses, tells, now):
+    """A level is (at, quantity, variance, whether it is absolute, whether it is an opening, whether
+    nothing was open before)."""
     ends = [use[0] for use in uses]
     sealed, absolute, level, found, level_before = 0.0, False, None, [], None
     came = went = variance = 0.0
+    none_open = False
+
+    def span(to, at_most):
+        nonlocal level_before
+        gone = level[1] + came - went - to[1]
+        noise = level[2] + variance + to[2]
+        parts = _parts(level, to, uses, ends)
+        if parts and gone >= -3 * math.sqrt(noise):
+            shared = level[2] if level_before == level[0] and not at_most else 0.0
+            found.append((max(gone, 0.0), noise, shared, to[0], False, parts, level[0], at_most))
+            level_before = None if at_most else to[0]
+
+    def stand_at(to):
+        nonlocal level, came, went, variance
+        level, came, went, variance = to, 0.0, 0.0, 0.0
 
     def reach(to):
-        nonlocal level, came, went, variance, level_before
         if level is not None and level[3] == to[3]:
-            gone = level[1] + came - went - to[1]
-            noise = level[2] + variance + to[2]
-            parts = _parts(level, to, uses, ends)
-            if parts and gone >= -3 * math.sqrt(noise):
-                shared = level[2] if level_before == level[0] else 0.0
-                found.append((max(gone, 0.0), noise, shared, to[0], False, parts))
-                level_before = to[0]
-        level, came, went, variance = to, 0.0, 0.0, 0.0
+            span(to, False)
+        stand_at(to)
+
+    def not_empty_yet(at):
+        if level is not None and level[4]:
+            span((at, sealed * size, 0.0, level[3], False, False), True)
 
     for at, _, kind, quantity, containers, spread in events:
         if kind == "in":
@@ -96,19 +124,30 @@ def _spans(size, events, uses):
         elif kind == "opened":
             if absolute and sealed < 1:
                 came, sealed = came + size * (1 - sealed), 1.0
-            reach((at, sealed * size, (DREGS_SD * size) ** 2, absolute, True))
+            if tells:
+                dregs = 0.0 if none_open else (DREGS_SD * size) ** 2
+                to = (at, sealed * size, dregs, absolute, True, none_open)
+                stand_at(to) if none_open else reach(to)
+            none_open = False
             sealed -= 1
         elif kind == "counted":
             noise = spread ** 2 + (READING_SD * size) ** 2
-            reach((at, quantity, noise, True, False))
+            reach((at, quantity, noise, True, False, False))
             fits = -0.1 * size <= quantity - sealed * size <= 1.1 * size
-            sealed = sealed if absolute and fits else math.floor(quantity / size)
+            if not (fits and tells):
+                sealed = math.floor(quantity / size + NEARLY_FULL)
+            none_open = quantity - sealed * size <= NEARLY_FULL * size
             absolute = True
         else:
-            went, variance, sealed = went + quantity, variance + spread, sealed - containers
-            if kind == "out last" and tells:
-                level = (at, sealed * size, 0.0, absolute, False)
-                came = went = variance = 0.0
+            last = kind == "out last" and tells
+            went += 0.0 if last else quantity
+            variance, sealed = variance + spread, sealed - containers
+            if last:
+                not_empty_yet(at)
+                stand_at((at, sealed * size, 0.0, absolute, False, False))
+                none_open = True
+    if tells:
+        not_empty_yet(now)
     return found
 
 
@@ -116,7 +155,7 @@ def _parts(begin, end, uses, ends):
     parts = []
     for at, number, began, pairs, measured in uses[bisect_left(ends, begin[0]):]:
         if measured is None:
-            half = any(level[4] and began <= level[0] <= at for level in (begin, end))
+            half = any(level[4] and not level[5] and began <= level[0] <= at for level in (begin, end))
             if half or begin[0] < at <= end[0]:
                 parts.extend((number, pair, half) for pair in pairs)
         if began > end[0]:

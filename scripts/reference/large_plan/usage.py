@@ -1,16 +1,22 @@
 """Usage: what one job takes, by penalised quasi-likelihood on sums, pooled over products.
 
-The constants are those of the planner's `usage.rs` and `fitter.rs`, and have to be kept in step.
+The constants are those of the planner's `usage.rs`, `fitter.rs` and `lasting_change.rs`, and have to be kept in step.
 """
+
+from copy import copy
 
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve, cholesky_banded, solve_banded
+from scipy.special import log_ndtr
 
 SHARED = 3
 COMMON_SD, COMMON_PART, EXPONENT_SD, LEAST_PAIR_SD = 0.25, 0.5, 0.25, 0.05
 POOLED_SD = (0.2, 0.3, 0.3)
 DISPERSION, DISPERSION_WORTH, BOUND = 0.1225, 8.0, 3.0
-HALF_LIFE_DAYS = 300.0
+HALF_LIFE_DAYS = 900.0
+CHANGE_SD, CHANCE_BEFORE, LEAST_CHANCE, CHANGE_BOUND, PER_SKEWNESS = 0.5, 0.08, 0.1, 4.0, 1.5
+DAYS_AGO = 7.0 * np.array([2, 3, 4, 5, 6, 8, 10, 13, 17, 22, 28, 36, 46, 60, 78, 100, 130])
+LEAST_SEEN, LEAST_TOLD = 3, 12.0
 ROUNDS, MOST_STEPS, MOST_HALVINGS, LONGEST_STEP, CONVERGED = 4, 60, 20, 2.0, 1e-16
 
 
@@ -34,6 +40,9 @@ class Sums:
         self.x[:, 0], self.x[:, 1], self.x[:, 2] = 1.0, ln_size, ln_condition
         self.x[np.arange(len(parts)), SHARED + shop.local[pair]] = 1.0
         table = np.array([seen[:4] for seen in observations]).reshape(-1, 4)
+        begun = np.array([seen[6] for seen in observations])
+        self.at_most = np.array([seen[7] for seen in observations], bool)
+        self.ages = np.maximum(shop.now - (begun + table[:, 3]) / 2, 0) / 24
         self.seen, self.noise = table[:, 0], table[:, 1]
         self.link = -table[:, 2]
         self.weight = 0.5 ** (np.maximum(shop.now - table[:, 3], 0) / 24 / HALF_LIFE_DAYS)
@@ -41,6 +50,14 @@ class Sums:
         common = min(COMMON_SD, COMMON_PART * doubts.min()) if len(pairs) else COMMON_SD
         own = np.maximum(np.sqrt(np.maximum(doubts**2 - common**2, 0)), LEAST_PAIR_SD)
         self.sd = np.concatenate([[common, EXPONENT_SD, EXPONENT_SD], own])
+
+    def changed(self, age):
+        """The same, with one effect more in what was seen since."""
+        sums = copy(self)
+        rows = np.repeat(self.ages <= age, np.diff(np.append(self.starts, len(self.offset))))
+        sums.x = np.column_stack([self.x, rows])
+        sums.sd = np.append(self.sd, CHANGE_SD)
+        return sums
 
 
 class Fit:
@@ -52,6 +69,7 @@ class Fit:
         self.b, self.phi = self.mean.copy(), DISPERSION
         if len(sums.seen) == 0:
             self.covariance = np.diag(sums.sd**2)
+            self.residuals = self.told = np.zeros(0)
             return
         self.trust = np.ones(len(sums.seen))
         for round_ in range(ROUNDS):
@@ -59,6 +77,14 @@ class Fit:
             self.covariance = np.linalg.inv(self._score(self.b)[1])
             if round_ + 1 < ROUNDS:
                 self._weigh()
+        mean, per_phi, rest, slope = self._at(self.b)
+        own = self.phi * per_phi + rest
+        off = (sums.seen - mean) / np.sqrt(own + self._fitted(slope))
+        self.residuals = np.where(sums.at_most, np.minimum(off, 0.0), off)
+        self.told = np.where(sums.at_most, 0.0, sums.weight * mean**2 / own)
+
+    def _fitted(self, slope):
+        return np.einsum("ij,jk,ik->i", slope, self.covariance, slope)
 
     def _at(self, b):
         s = self.sums
@@ -77,6 +103,8 @@ class Fit:
         factor = cholesky_banded(band, lower=True, check_finite=False)
         pull = np.column_stack([self.sums.seen - mean, slope])
         white = _forward(factor, pull)
+        if np.any(self.sums.at_most):
+            white[self.sums.at_most] = _below(white[self.sums.at_most])
         score = white[:, 1:].T @ white[:, 0] - self.precision * (b - self.mean)
         information = white[:, 1:].T @ white[:, 1:] + np.diag(self.precision)
         return score, information
@@ -101,13 +129,14 @@ class Fit:
 
     def _weigh(self):
         mean, per_phi, rest, slope = self._at(self.b)
-        fitted = np.einsum("ij,jk,ik->i", slope, self.covariance, slope)
+        fitted = self._fitted(slope)
         own = self.phi * per_phi
-        residual = np.abs(self.sums.seen - mean) / np.sqrt(own + rest + fitted)
+        off = (self.sums.seen - mean) / np.sqrt(own + rest + fitted)
+        residual = np.abs(np.where(self.sums.at_most, np.minimum(off, 0.0), off))
         over = BOUND / np.maximum(residual, BOUND)
         self.trust = np.where(residual > 2 * BOUND, 2 * over * over, over)
         share = own / (own + rest)
-        w = self.sums.weight * self.trust * share**2
+        w = self.sums.weight * self.trust * share**2 * ~self.sums.at_most
         fitted = self.sums.weight * self.trust * fitted
         most = BOUND**2 * (own + rest + fitted)
         squared = np.minimum((self.sums.seen - mean) ** 2, most) + fitted - rest
@@ -123,11 +152,70 @@ def _forward(factor, columns):
     return solve_banded((1, 0), factor, columns, check_finite=False)
 
 
+def _below(white):
+    """Rows of which only the most that they can be is known: pull, then slope over its deviation."""
+    room = white[:, 0]
+    near = np.maximum(room, -6.0)
+    hazard = np.exp(-0.5 * near**2 - 0.5 * np.log(2 * np.pi) - log_ndtr(near))
+    hazard = np.where(room < -6.0, -room - 1 / np.minimum(room, -1.0), hazard)
+    told = np.sqrt(np.maximum(hazard * (hazard + room), 0.0))
+    known = told >= 1e-9
+    pull = np.where(known, -hazard / np.where(known, told, 1.0), 0.0)
+    return np.column_stack([pull, np.where(known, told, 0.0)[:, None] * white[:, 1:]])
+
+
 def learn(shop, observations):
-    """A fit for each product: once alone, then about the pooled means."""
+    """A fit for each product: once alone, then about the pooled means and with what changed."""
     sums = [Sums(shop, product, own) for product, own in enumerate(observations)]
-    pooled = _pooled([Fit(own, np.zeros(SHARED)) for own in sums])
-    return [Fit(own, pooled) for own in sums]
+    alone = [Fit(own, np.zeros(SHARED)) for own in sums]
+    before = np.full(len(DAYS_AGO), CHANCE_BEFORE / len(DAYS_AGO))
+    seen = [_chances(fit, before) for fit in alone if len(fit.sums.seen)]
+    changed = np.sum(seen, axis=0) if seen else before
+    chances = np.maximum(before, (changed - 1) / max(len(seen), 1))
+    chances *= min(0.5 / chances.sum(), 1.0)
+    pooled = _pooled(alone)
+    return [_with_change(Fit(own, pooled), pooled, chances) for own in sums]
+
+
+def _chances(fit, before):
+    """For each day tried the chance that the product is used otherwise since."""
+    since = fit.sums.ages[None, :] <= DAYS_AGO[:, None]
+    own = fit.told
+    bound = np.maximum(CHANGE_BOUND - PER_SKEWNESS * 2 / np.sqrt(np.maximum(own, 1e-9)), 1.0)
+    pulled = np.clip(fit.residuals, -bound, bound) * np.sqrt(own)
+    told = np.array([np.where(since, 0.0, own).sum(axis=1), np.where(since, own, 0.0).sum(axis=1)])
+    summed = np.array([np.where(since, 0.0, pulled).sum(axis=1),
+                       np.where(since, pulled, 0.0).sum(axis=1)])
+    number = (since & (own > 0)).sum(axis=1)
+    use = (number >= LEAST_SEEN) & (told[0] > 0) & (told[1] >= LEAST_TOLD)
+    told = np.where(use, told, 1.0)
+    difference = summed[1] / told[1] - summed[0] / told[0]
+    variance, prior = 1 / told[0] + 1 / told[1], CHANGE_SD**2
+    gained = 0.5 * difference**2 / variance * prior / (prior + variance)
+    evidence = np.where(use, gained - 0.5 * np.log1p(prior / variance), 0.0)
+    weights = before * np.exp(np.minimum(evidence, 300.0))
+    return weights / (1 - before.sum() + weights.sum())
+
+
+def _with_change(steady, pooled, before):
+    if len(steady.sums.seen) == 0:
+        return steady
+    chances = _chances(steady, before)
+    chance = chances.sum()
+    if chance <= LEAST_CHANCE:
+        return steady
+    best = len(chances) - 1 - np.argmax(chances[::-1])
+    changed = Fit(steady.sums.changed(DAYS_AGO[best]), pooled)
+    # The change is in all that comes: it is taken into the common bias.
+    into = np.eye(len(steady.b), len(changed.b))
+    into[0, -1] = 1.0
+    moved = into @ changed.b - steady.b
+    steady.covariance = ((1 - chance) * steady.covariance
+                         + chance * into @ changed.covariance @ into.T
+                         + chance * (1 - chance) * np.outer(moved, moved))
+    steady.b = steady.b + chance * moved
+    steady.phi = (1 - chance) * steady.phi + chance * changed.phi
+    return steady
 
 
 def _pooled(alone):

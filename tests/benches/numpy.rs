@@ -14,10 +14,12 @@ mod large_shop;
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
+use std::sync::Arc;
 use std::time::Instant;
 
-use capful_domain::Snapshot;
-use capful_forecast::{PlanSettings, plan, to_json};
+use capful_domain::{Id, Job, JobStatus, Snapshot};
+use capful_forecast::{PlanSettings, Planner, plan, to_json};
+use chrono::Days;
 use serde_json::{Value, json};
 
 use crate::large_shop::{Written, after_years, large_shop};
@@ -90,6 +92,8 @@ struct Measured {
     years: u32,
     own: Vec<f64>,
     other: Vec<f64>,
+    /// A plan after one more booked job, by a planner that made the plan before it.
+    after_one_more: Vec<f64>,
     answer: Value,
 }
 
@@ -105,15 +109,38 @@ fn measure(other: &mut Other, snapshot: Snapshot, folder: &Path, years: u32) -> 
             "plan": made,
         }))
     };
-    let mut measured = Measured { years, own: Vec::new(), other: Vec::new(), answer: Value::Null };
-    for _ in 0..ROUNDS {
-        for _ in 0..PLANS_A_ROUND {
+    let mut measured = Measured {
+        years,
+        own: Vec::new(),
+        other: Vec::new(),
+        after_one_more: Vec::new(),
+        answer: Value::Null,
+    };
+    let before = Arc::new(snapshot.clone());
+    for round in 0..ROUNDS {
+        for number in 0..PLANS_A_ROUND {
             measured.own.push(seconds(|| plan(&snapshot, &settings, SEED)));
+            let planner = Planner::default();
+            let _ = planner.plan(Arc::clone(&before), &settings, SEED);
+            let more = Arc::new(with_one_more(&snapshot, round * PLANS_A_ROUND + number));
+            measured.after_one_more.push(seconds(|| planner.plan(more, &settings, SEED)));
         }
         measured.other.push(asked(&settings)["seconds"].as_f64().unwrap());
     }
     measured.answer = asked(&PlanSettings { futures: COMPARED_FUTURES });
     measured
+}
+
+/// The same with a job booked for one of the next weeks.
+fn with_one_more(snapshot: &Snapshot, number: usize) -> Snapshot {
+    let mut more = snapshot.clone();
+    let like = more.facts.jobs.iter().filter(|job| job.status == JobStatus::Booked);
+    let like = like.cycle().nth(number).unwrap().clone();
+    let planned_on = more.day + Days::new(2 + 3 * (number as u64 % 10));
+    let booked_at = more.moment - chrono::TimeDelta::hours(1);
+    let id = Id::parse("one-more").unwrap();
+    more.facts.jobs.push(Job { id, planned_on, booked_at, ..like });
+    more
 }
 
 fn seconds<T>(work: impl FnOnce() -> T) -> f64 {
@@ -133,11 +160,12 @@ fn print(shops: &[Measured]) {
     for shop in shops {
         let (own, other) = (median(&shop.own), median(&shop.other));
         println!(
-            "{:<24}{:>8.0}ms{:>21.2}s{:>10.1}",
+            "{:<24}{:>8.0}ms{:>21.2}s{:>10.1}{:>14.0}ms",
             format!("{} {} of history", shop.years, if shop.years == 1 { "year" } else { "years" }),
             1000.0 * own,
             other,
-            other / own
+            other / own,
+            1000.0 * median(&shop.after_one_more)
         );
     }
     let grows = |of: &dyn Fn(&Measured) -> &[f64]| median(of(&shops[1])) / median(of(&shops[0]));
@@ -147,6 +175,8 @@ fn print(shops: &[Measured]) {
     let times = median(&last.other) / median(&last.own);
     held(&format!("{times:.1} times as fast"), times >= LEAST_TIMES_AS_FAST, LEAST_TIMES_AS_FAST);
     held(&format!("grows {own:.2} times"), own <= MOST_GROWTH, MOST_GROWTH);
+    let sooner = median(&last.own) / median(&last.after_one_more);
+    println!("a plan after one more job, {sooner:.1} times as fast as one from nothing");
     shops.iter().for_each(agreement);
 }
 

@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use capful_domain::{Job, Snapshot};
-use capful_forecast::{Plan, plan};
+use capful_forecast::{Plan, Planner};
 use chrono::{DateTime, TimeDelta, Utc};
 use tokio::sync::OwnedMutexGuard;
 use tracing::Instrument;
@@ -27,7 +27,7 @@ struct Made {
     shop: Uuid,
     seed: u64,
     is_now: bool,
-    snapshot: Snapshot,
+    snapshot: Arc<Snapshot>,
     plan: Arc<Plan>,
 }
 
@@ -35,6 +35,8 @@ struct Made {
 #[derive(Default)]
 pub(crate) struct Plans {
     made: Mutex<VecDeque<Made>>,
+    /// What it keeps of the last plan makes the next one sooner.
+    planner: Arc<Planner>,
     /// The planner takes every core: a second one at the same time makes both slower.
     making: Arc<tokio::sync::Mutex<()>>,
 }
@@ -44,7 +46,7 @@ struct Wanted {
     shop: Uuid,
     seed: u64,
     is_now: bool,
-    snapshot: Snapshot,
+    snapshot: Arc<Snapshot>,
 }
 
 impl Made {
@@ -89,7 +91,7 @@ pub(crate) async fn planned(
     which: WhichPlan,
 ) -> Result<Arc<Plan>, Problem> {
     let (as_of, Seed(seed)) = (which.as_of, which.seed.unwrap_or_default());
-    let snapshot = view::snapshot(api, caller, as_of).await?;
+    let snapshot = Arc::new(view::snapshot(api, caller, as_of).await?);
     of(api, Wanted { shop: caller.shop, seed, is_now: as_of.is_none(), snapshot }).await
 }
 
@@ -105,6 +107,7 @@ pub(crate) async fn planned_with(
     let Seed(seed) = Seed::default();
     let mut snapshot = view::snapshot(api, caller, None).await?;
     snapshot.facts.jobs.push(job);
+    let snapshot = Arc::new(snapshot);
     of(api, Wanted { shop: caller.shop, seed, is_now: true, snapshot }).await
 }
 
@@ -127,8 +130,9 @@ async fn of(api: &Api, wanted: Wanted) -> Result<Arc<Plan>, Problem> {
 /// Makes a plan and keeps it, while nobody else makes one.
 async fn make(api: Api, wanted: Wanted, _alone: OwnedMutexGuard<()>) -> Result<Arc<Plan>, Problem> {
     let (began, settings) = (api.now(), api.settings.plan.clone());
+    let planner = Arc::clone(&api.plans.planner);
     let made = tokio::task::spawn_blocking(move || {
-        let plan = plan(&wanted.snapshot, &settings, wanted.seed);
+        let plan = planner.plan(Arc::clone(&wanted.snapshot), &settings, wanted.seed);
         (wanted, Arc::new(plan))
     });
     let (wanted, plan) = made.await.map_err(|error| Problem::internal(&error))?;

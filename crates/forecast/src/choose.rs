@@ -13,14 +13,20 @@ use crate::supply::{REVIEW_DAYS, Supply};
 /// What an order before its time is worth in deliveries: the delivery, and the hurry.
 const EARLY_WORTH: f64 = 2.0;
 
-/// One product bought from one supplier, and what each number of packs tried would cost.
+/// One product bought from one supplier.
 pub(crate) struct Candidate<'a> {
     pub product: usize,
     pub supplier: usize,
-    /// Place of the offer in the snapshot.
-    pub offer: usize,
     pub case: Case<'a>,
     pub minimum_packs: u32,
+    pub chosen: Chosen,
+}
+
+/// The offer that a product is bought by, and what each number of packs tried would cost.
+#[derive(Debug, Clone)]
+pub(crate) struct Chosen {
+    /// Place of the offer in the snapshot.
+    pub offer: usize,
     /// Whether jobs that are booked or likely take it before the next order, with more than the
     /// chance that the shop would let it run out.
     pub wanted: bool,
@@ -68,15 +74,20 @@ pub(crate) enum Why {
     Budget,
 }
 
-impl<'a> Candidate<'a> {
+impl Candidate<'_> {
+    /// The same with what was tried before.
+    pub fn with(self, chosen: Chosen) -> Self {
+        Self { chosen, ..self }
+    }
+
     /// Tries numbers of packs until more cannot serve.
     pub fn study(mut self, limits: &Limits, up_to: f64) -> Self {
         let place_day = self.case.supply.place_day;
-        self.curve.push(self.case.cost(0, place_day));
+        self.chosen.curve.push(self.case.cost(0, place_day));
         let on_hand = self.case.shelf.on_hand + self.case.shelf.on_order;
         let pack = f64::from(self.case.containers_in_pack) * self.case.container_size;
         let short = up_to - on_hand;
-        let none = self.curve[0];
+        let none = self.chosen.curve[0];
         let lasts = none.stall_chance < 0.02 * (1.0 - limits.service) && none.stalls < 0.01;
         if short <= 0.0 && lasts {
             return self;
@@ -85,19 +96,19 @@ impl<'a> Candidate<'a> {
         let step = (target / 6).max(1);
         let mut packs = self.minimum_packs.max(1);
         let mut worse = 0;
-        while worse < 2 && self.curve.len() < 24 {
+        while worse < 2 && self.chosen.curve.len() < 24 {
             let cost = self.case.cost(packs, place_day);
-            let before = self.curve.last().copied().unwrap_or_default();
+            let before = self.chosen.curve.last().copied().unwrap_or_default();
             let serves = cost.chance_after <= 1.0 - limits.service;
             worse = if Self::total(&cost) > Self::total(&before) && serves { worse + 1 } else { 0 };
-            self.curve.push(cost);
+            self.chosen.curve.push(cost);
             if packs > target.saturating_mul(2).saturating_add(2) {
                 break;
             }
             packs += step;
         }
         self.refine(step, place_day);
-        self.best = self.best_packs(limits);
+        self.chosen.best = self.best_packs(limits);
         self
     }
 
@@ -106,24 +117,25 @@ impl<'a> Candidate<'a> {
         if step == 1 {
             return;
         }
-        let cheapest = self.curve.iter().min_by(|a, b| Self::total(a).total_cmp(&Self::total(b)));
+        let cheapest =
+            self.chosen.curve.iter().min_by(|a, b| Self::total(a).total_cmp(&Self::total(b)));
         let middle = cheapest.map_or(0, |cost| cost.packs);
         let from = middle.saturating_sub(step - 1).max(self.minimum_packs.max(1));
         for packs in from..middle + step {
-            if self.curve.iter().all(|cost| cost.packs != packs) {
+            if self.chosen.curve.iter().all(|cost| cost.packs != packs) {
                 let cost = self.case.cost(packs, place_day);
-                self.curve.push(cost);
+                self.chosen.curve.push(cost);
             }
         }
-        self.curve.sort_by_key(|cost| cost.packs);
+        self.chosen.curve.sort_by_key(|cost| cost.packs);
     }
 
     /// The cheapest number of packs that lasts with the chance wanted; where none does, the
     /// cheapest of those that come nearest.
     fn best_packs(&self, limits: &Limits) -> u32 {
-        let least = self.curve.iter().map(|c| c.chance_after).fold(1.0, f64::min);
-        let bar = if self.wanted { (1.0 - limits.service).max(least + 0.005) } else { 1.0 };
-        let serving = || self.curve.iter().filter(|cost| cost.chance_after <= bar);
+        let least = self.chosen.curve.iter().map(|c| c.chance_after).fold(1.0, f64::min);
+        let bar = if self.chosen.wanted { (1.0 - limits.service).max(least + 0.005) } else { 1.0 };
+        let serving = || self.chosen.curve.iter().filter(|cost| cost.chance_after <= bar);
         let by_total = |a: &&LineCost, b: &&LineCost| {
             Self::total(a).total_cmp(&Self::total(b)).then(a.packs.cmp(&b.packs))
         };
@@ -145,17 +157,17 @@ impl<'a> Candidate<'a> {
 
     /// The cost of a number of packs that was tried (or of the nearest below).
     pub fn cost_of(&self, packs: u32) -> LineCost {
-        let below = self.curve.iter().rev().find(|cost| cost.packs <= packs);
+        let below = self.chosen.curve.iter().rev().find(|cost| cost.packs <= packs);
         below.copied().unwrap_or_default()
     }
 
     /// The next larger number that was tried.
     fn next_up(&self, packs: u32) -> Option<u32> {
-        self.curve.iter().map(|cost| cost.packs).find(|n| *n > packs)
+        self.chosen.curve.iter().map(|cost| cost.packs).find(|n| *n > packs)
     }
 
     fn next_down(&self, packs: u32) -> u32 {
-        self.curve.iter().rev().map(|cost| cost.packs).find(|n| *n < packs).unwrap_or(0)
+        self.chosen.curve.iter().rev().map(|cost| cost.packs).find(|n| *n < packs).unwrap_or(0)
     }
 
     pub fn price(&self, packs: u32) -> f64 {
@@ -164,14 +176,14 @@ impl<'a> Candidate<'a> {
 
     /// Stalls that ordering now avoids, in money.
     fn avoided(&self) -> f64 {
-        self.cost_of(0).stalls - self.cost_of(self.best).stalls
+        self.cost_of(0).stalls - self.cost_of(self.chosen.best).stalls
     }
 
     /// Whether it would not last with the chance wanted, and ordering helps.
     fn needs_service(&self, limits: &Limits) -> bool {
-        let (without, with) = (self.cost_of(0), self.cost_of(self.best));
-        self.best > 0
-            && self.wanted
+        let (without, with) = (self.cost_of(0), self.cost_of(self.chosen.best));
+        self.chosen.best > 0
+            && self.chosen.wanted
             && without.stall_chance > 1.0 - limits.service
             && with.stall_chance < without.stall_chance - 0.25 * (1.0 - limits.service)
     }
@@ -193,20 +205,22 @@ pub(crate) fn choose(
 ) -> Choice {
     let own: Vec<usize> =
         (0..candidates.len()).filter(|c| candidates[*c].supplier == supplier).collect();
-    let needed: Vec<usize> = own.iter().copied().filter(|c| candidates[*c].best > 0).collect();
+    let needed: Vec<usize> =
+        own.iter().copied().filter(|c| candidates[*c].chosen.best > 0).collect();
     let waits = |why| Choice { supplier, lines: Vec::new(), why, urgent: false };
     if needed.is_empty() {
         return waits(Why::Nothing);
     }
     let avoided: f64 = needed.iter().map(|c| candidates[*c].avoided().max(0.0)).sum();
-    let goods: f64 = needed.iter().map(|c| candidates[*c].price(candidates[*c].best)).sum();
+    let goods: f64 = needed.iter().map(|c| candidates[*c].price(candidates[*c].chosen.best)).sum();
     let week = limits.holding_rate * goods * f64::from(REVIEW_DAYS) / 365.0;
     let delivery = supply.freight_of(goods) / f64::from(supply.cycle_weeks) + week;
     let service = needed.iter().any(|c| candidates[*c].needs_service(limits));
     if !service && avoided <= delivery {
         return waits(Why::Wait { stalls_avoided: avoided, delivery });
     }
-    let mut lines: Vec<(usize, u32)> = needed.iter().map(|c| (*c, candidates[*c].best)).collect();
+    let mut lines: Vec<(usize, u32)> =
+        needed.iter().map(|c| (*c, candidates[*c].chosen.best)).collect();
     if goods < supply.minimum {
         let filled = fill(candidates, &own, &lines, (supply.minimum, true));
         let worth = avoided + if service { f64::INFINITY } else { -delivery };
@@ -280,12 +294,12 @@ fn one_more(candidate: &mut Candidate<'_>, packs: u32) -> Option<u32> {
     if let Some(next) = candidate.next_up(packs) {
         return Some(next);
     }
-    if candidate.case.daily_use <= 0.0 || candidate.curve.len() > 40 {
+    if candidate.case.daily_use <= 0.0 || candidate.chosen.curve.len() > 40 {
         return None;
     }
     let next = (packs + 1).max(candidate.minimum_packs);
     let cost = candidate.case.cost(next, candidate.case.supply.place_day);
-    candidate.curve.push(cost);
+    candidate.chosen.curve.push(cost);
     Some(next)
 }
 

@@ -4,7 +4,7 @@
 //! job's usage. The same futures serve every product and every alternative (common random
 //! numbers; Glasserman & Yao 1992), so that differences between alternatives are smooth.
 
-use capful_domain::{Id, Job, JobStatus, Snapshot};
+use capful_domain::{Id, Job, JobStatus, Ledger, Snapshot};
 use chrono::{Datelike, Timelike};
 use rand_distr::{Distribution, Gamma, StandardNormal, StandardUniform};
 use rayon::prelude::*;
@@ -108,6 +108,7 @@ pub(crate) struct Known<'a> {
     pub snapshot: &'a Snapshot,
     pub index: &'a Index,
     pub usage: &'a UsageModel,
+    pub ledger: &'a Ledger,
     pub arrivals: &'a Arrivals,
     pub seed: u64,
 }

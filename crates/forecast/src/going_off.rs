@@ -7,10 +7,10 @@ use rust_decimal::Decimal;
 use crate::futures::{BookedJob, Known};
 use crate::index::{base, float};
 use crate::plan::GoingOff;
-use crate::prospect::Prospect;
 use crate::shelf::{ahead, money};
 use crate::stock::Stock;
 use crate::text::{Shown, is_many, long_day, short_day};
+use crate::walked::Walked;
 
 /// An open container this near its use-by is named in any case.
 const OPEN_DAYS_NEAR: i32 = 7;
@@ -25,18 +25,14 @@ const TINY_COST: f64 = 0.5;
 const FAR_DAYS: i32 = 60;
 
 /// Every container that goes off, the soonest first.
-pub(crate) fn going_off(
-    known: &Known<'_>,
-    stock: &Stock<'_>,
-    prospects: &[Prospect],
-) -> Vec<GoingOff> {
+pub(crate) fn going_off(known: &Known<'_>, stock: &Stock, walked: &[Walked]) -> Vec<GoingOff> {
     let mut rows = Vec::new();
     for (product, shelf) in stock.shelves.iter().enumerate() {
-        let past = shelf.past.iter().filter(|c| !was_refilled(stock, c));
+        let past = shelf.past.iter().filter(|c| !was_refilled(known, c));
         for container in past.filter(|c| !is_tiny(known, c)) {
             rows.extend(row(known, stock, product, container, base(container.left)));
         }
-        for (container, waste) in shelf.containers.iter().zip(&prospects[product].waste_of) {
+        for (container, waste) in shelf.containers.iter().zip(&walked[product].prospect.waste_of) {
             // Where the books are too low more may go off; no more is named than they hold.
             let waste = waste.min(base(container.left));
             if is_near(known, product, container, waste) && !is_tiny(known, container) {
@@ -53,9 +49,9 @@ fn use_by(known: &Known<'_>, product: usize, container: &Container) -> Option<Na
 }
 
 /// Whether a later mix of the same kind was made: the bottle was emptied and filled again.
-fn was_refilled(stock: &Stock<'_>, old: &Container) -> bool {
+fn was_refilled(known: &Known<'_>, old: &Container) -> bool {
     old.mix.is_some()
-        && stock.ledger.containers().iter().any(|new| {
+        && known.ledger.containers().iter().any(|new| {
             new.product == old.product && new.mix == old.mix && new.came_at > old.came_at
         })
 }
@@ -78,7 +74,7 @@ fn is_near(known: &Known<'_>, product: usize, container: &Container, waste: f64)
 
 fn row(
     known: &Known<'_>,
-    stock: &Stock<'_>,
+    stock: &Stock,
     product: usize,
     container: &Container,
     waste: f64,
@@ -108,7 +104,7 @@ fn row(
 
 fn advice(
     known: &Known<'_>,
-    stock: &Stock<'_>,
+    stock: &Stock,
     product: usize,
     container: &Container,
     waste: f64,
@@ -180,7 +176,7 @@ fn go(quantity: &str) -> &'static str {
 /// Booked jobs that can use the container before its end, by their day.
 fn jobs_for<'s>(
     known: &Known<'_>,
-    stock: &'s Stock<'_>,
+    stock: &'s Stock,
     product: usize,
     container: &Container,
     days: i32,

@@ -33,7 +33,7 @@ struct Before {
 /// What one product of some booked jobs is made of, job by job.
 pub(crate) fn parts_of(
     known: &Known<'_>,
-    stock: &Stock<'_>,
+    stock: &Stock,
     product: usize,
     jobs: &[usize],
 ) -> Vec<ShortParts> {
@@ -46,12 +46,15 @@ pub(crate) fn parts_of(
         own_place[*job] = Some(place);
     }
     let mut walk = Walk::default();
+    let mut looks: Vec<Option<Look>> = Vec::new();
+    let mut takings = Vec::new();
     for future in 0..stock.futures.count {
         let came: Vec<(i32, f64)> = came(known, stock, product, future);
-        let takings = with_jobs(stock, product, future, jobs);
+        with_jobs(&mut takings, stock, (product, future), jobs);
         let rules = stock.rules(known.index, product, future);
         let (shelf, coming) = (&stock.shelves[product], &stock.coming[product][future]);
-        let mut looks: Vec<Option<Look>> = vec![None; jobs.len()];
+        looks.clear();
+        looks.resize(jobs.len(), None);
         let mut wanted = Wanted::default();
         walk.run_seen(&rules, &shelf.groups, coming, &takings, |walk, place| {
             let before = wanted;
@@ -62,11 +65,11 @@ pub(crate) fn parts_of(
             looks[own] = Some(Look::at(walk, before, &ratios));
         });
         let comes = jobs.iter().map(|job| stock.futures.kept[*job][future]);
-        for (((job, sum), look), comes) in jobs.iter().zip(&mut sums).zip(looks).zip(comes) {
-            let Some(look) = look.filter(|_| comes) else { continue };
+        for (((job, sum), look), comes) in jobs.iter().zip(&mut sums).zip(&looks).zip(comes) {
+            let Some(look) = look.as_ref().filter(|_| comes) else { continue };
             let day = stock.futures.booked[*job].day;
             let takes = takings.iter().filter(|t| t.booked as usize == *job);
-            sum.add(&look, shelf.on_hand, (&came, day), takes.map(|t| t.quantity).sum());
+            sum.add(look, shelf.on_hand, (&came, day), takes.map(|t| t.quantity).sum());
         }
     }
     let jobs = jobs.iter().zip(sums);
@@ -74,7 +77,7 @@ pub(crate) fn parts_of(
 }
 
 /// For each line on order the day that it comes in a future, and how much it is.
-fn came(known: &Known<'_>, stock: &Stock<'_>, product: usize, future: usize) -> Vec<(i32, f64)> {
+fn came(known: &Known<'_>, stock: &Stock, product: usize, future: usize) -> Vec<(i32, f64)> {
     let lines = stock.shelves[product].coming.iter();
     let today_left = today_left(known.snapshot);
     let day = |line: &crate::shelf::Coming| {
@@ -85,8 +88,14 @@ fn came(known: &Known<'_>, stock: &Stock<'_>, product: usize, future: usize) -> 
 }
 
 /// A future's takings; a job that takes none of it has one of nothing, to be looked at.
-fn with_jobs(stock: &Stock<'_>, product: usize, future: usize, jobs: &[usize]) -> Vec<Taking> {
-    let mut takings = stock.futures.products[product].of(future).to_vec();
+fn with_jobs(
+    takings: &mut Vec<Taking>,
+    stock: &Stock,
+    (product, future): (usize, usize),
+    jobs: &[usize],
+) {
+    takings.clear();
+    takings.extend_from_slice(stock.futures.products[product].of(future));
     for job in jobs.iter().filter(|job| stock.futures.kept[**job][future]) {
         let (booked, day) = (*job as u32, stock.futures.booked[*job].day);
         let place = takings.partition_point(|t| (t.day, t.booked) < (day, booked));
@@ -95,7 +104,6 @@ fn with_jobs(stock: &Stock<'_>, product: usize, future: usize, jobs: &[usize]) -
             takings.insert(place, Taking { day, booked, pair: 0, quantity: 0.0, stall_cost });
         }
     }
-    takings
 }
 
 /// The ratios at which a job takes a product.
@@ -166,7 +174,7 @@ impl Before {
         self.left.push(look.level - look.other_ratio - takes);
     }
 
-    fn parts(self, known: &Known<'_>, stock: &Stock<'_>, product: usize, job: usize) -> ShortParts {
+    fn parts(self, known: &Known<'_>, stock: &Stock, product: usize, job: usize) -> ShortParts {
         let futures = self.futures.max(1) as f64;
         let amount = |base: f64| stock.amount(known.index, product, base);
         let mean = |sum: f64| amount(sum / futures);

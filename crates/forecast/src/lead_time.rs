@@ -22,7 +22,7 @@ const LEAST_DAYS: f64 = 0.4;
 const LOST_AFTER: f64 = 6.0;
 
 /// One supplier's lead time.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct LeadTime {
     pub supplier: Id,
     /// Mean and standard deviation of its logarithm (of the next one, so that what is not known

@@ -13,7 +13,7 @@ use crate::walk::{Rules, Walk};
 /// The parts of a line of so many packs.
 pub(crate) fn line_parts(
     known: &Known<'_>,
-    stock: &Stock<'_>,
+    stock: &Stock,
     candidate: &Candidate<'_>,
     packs: u32,
 ) -> LineParts {
@@ -60,14 +60,14 @@ pub(crate) fn line_parts(
 }
 
 /// Booked jobs before a day that take a product.
-fn booked_jobs(known: &Known<'_>, stock: &Stock<'_>, product: usize, end: i32) -> u32 {
+fn booked_jobs(known: &Known<'_>, stock: &Stock, product: usize, end: i32) -> u32 {
     let takes = |unit: &UnitOfWork| known.index.pairs[unit.pair].product == product;
     let jobs = stock.futures.booked.iter().filter(|job| job.day < end);
     u32::try_from(jobs.filter(|job| job.units.iter().any(takes)).count()).unwrap_or(u32::MAX)
 }
 
 /// What goes off on average before a day of what is there and on its way, in base units.
-fn goes_off(known: &Known<'_>, stock: &Stock<'_>, product: usize, end: NaiveDate) -> f64 {
+fn goes_off(known: &Known<'_>, stock: &Stock, product: usize, end: NaiveDate) -> f64 {
     let mut walk = Walk::default();
     let days = ahead(end, known.snapshot.day).min(stock.futures.days);
     let wasted = (0..stock.futures.count).map(|future| {

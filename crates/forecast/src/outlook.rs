@@ -1,7 +1,6 @@
 //! Each product's stock, demand, cover and order levels.
 
 use chrono::Days;
-use rayon::prelude::*;
 
 use crate::futures::Known;
 use crate::plan::{Bands, CoverDays, Demand, LeadDays, ProductOutlook};
@@ -12,13 +11,8 @@ use crate::walk::Walk;
 const DEMAND_DAYS: i32 = 14;
 const OTHER_SPANS: [i32; 2] = [7, 28];
 
-/// Every product's outlook, in the order of the shop's list.
-pub(crate) fn outlooks(known: &Known<'_>, stock: &Stock<'_>) -> Vec<ProductOutlook> {
-    let products: Vec<usize> = (0..known.index.products.len()).collect();
-    products.par_iter().map(|product| outlook(known, stock, *product)).collect()
-}
-
-fn outlook(known: &Known<'_>, stock: &Stock<'_>, product: usize) -> ProductOutlook {
+/// One product's outlook.
+pub(crate) fn outlook(known: &Known<'_>, stock: &Stock, product: usize) -> ProductOutlook {
     let shelf = &stock.shelves[product];
     let amount = |base: f64| stock.amount(known.index, product, base);
     let levels = stock.levels[product];
@@ -44,7 +38,7 @@ fn outlook(known: &Known<'_>, stock: &Stock<'_>, product: usize) -> ProductOutlo
     }
 }
 
-fn demand(known: &Known<'_>, stock: &Stock<'_>, product: usize, days: i32) -> Demand {
+fn demand(known: &Known<'_>, stock: &Stock, product: usize, days: i32) -> Demand {
     let mut totals = stock.futures.products[product].totals(|_| days);
     let (mean, sd) = mean_sd(&totals);
     totals.sort_by(f64::total_cmp);
@@ -71,7 +65,7 @@ fn demand(known: &Known<'_>, stock: &Stock<'_>, product: usize, days: i32) -> De
 }
 
 /// Days until what is on hand, and nothing else, leaves a job short.
-fn cover_days(known: &Known<'_>, stock: &Stock<'_>, product: usize) -> CoverDays {
+fn cover_days(known: &Known<'_>, stock: &Stock, product: usize) -> CoverDays {
     let mut walk = Walk::default();
     let mut days: Vec<f64> = (0..stock.futures.count)
         .map(|future| {

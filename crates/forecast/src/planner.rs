@@ -1,20 +1,25 @@
 //! From a snapshot to a plan.
 
 use std::collections::HashSet;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 
-use capful_domain::{Condition, ExpectedPour, Id, Job, Shop, Snapshot, VehicleSize};
+use capful_domain::{Condition, ExpectedPour, Id, Job, Ledger, Shop, Snapshot, VehicleSize};
+use chrono::Days;
 
 use crate::arrivals::Arrivals;
 use crate::doubt::Doubt;
 use crate::futures::Known;
 use crate::history::{Gap, JobUse, add_unlisted_pairs, gaps, job_uses, measured_pours};
 use crate::index::Index;
+use crate::last::Last;
 use crate::lead_time::LeadTime;
 use crate::observations::{Observation, observations};
 use crate::plan::{Plan, UsageRow};
 use crate::stock::Stock;
 use crate::told::Told;
 use crate::usage::UsageModel;
+use crate::walked::{Walked, walked};
 use crate::warnings::Grounds;
 
 /// How the planner works; nothing in it says what the shop wants (that is in the shop's own
@@ -32,6 +37,7 @@ impl Default for PlanSettings {
 }
 
 /// What the shop's history teaches of usage.
+#[derive(Debug)]
 pub(crate) struct Lessons {
     pub index: Index,
     pub uses: Vec<Vec<JobUse>>,
@@ -44,8 +50,9 @@ impl Lessons {
     pub fn of(snapshot: &Snapshot) -> Self {
         let (index, uses, gaps) = Self::history(snapshot);
         let nothing = vec![Vec::new(); index.products.len()];
-        let learned =
-            |seen: &[Vec<Observation>]| UsageModel::learn(&index, &uses, seen, snapshot.moment);
+        // All day long the same is learned of the same.
+        let now = snapshot.facts.shop.start_of(snapshot.day + Days::new(1));
+        let learned = |seen: &[Vec<Observation>]| UsageModel::learn(&index, &uses, seen, now);
         let seen_by = |usage: &UsageModel, wanted: &HashSet<&Id>| {
             let expected = usage.expected_pours(snapshot, &index);
             let books = snapshot.ledger_of(&expected, |product| wanted.contains(product));
@@ -143,44 +150,111 @@ impl Usage {
 /// number of cores.
 #[must_use]
 pub fn plan(snapshot: &Snapshot, settings: &PlanSettings, seed: u64) -> Plan {
-    advised(snapshot, &Lessons::of(snapshot), settings, seed)
+    let learned = Learned::of(snapshot, Lessons::of(snapshot));
+    let (plan, ..) = advised(snapshot, &learned, settings, seed, None);
+    plan
 }
 
 /// The same of a shop that is told what its jobs take, and has nothing to learn of it: what the
 /// plans of shops that have to learn are held against.
 #[must_use]
 pub fn plan_told(snapshot: &Snapshot, settings: &PlanSettings, seed: u64, told: &[Told]) -> Plan {
-    advised(snapshot, &Lessons::told(snapshot, told), settings, seed)
+    let learned = Learned::of(snapshot, Lessons::told(snapshot, told));
+    let (plan, ..) = advised(snapshot, &learned, settings, seed, None);
+    plan
 }
 
-fn advised(snapshot: &Snapshot, lessons: &Lessons, settings: &PlanSettings, seed: u64) -> Plan {
+/// A planner that keeps what its last plan was made of, and makes the next one sooner where little
+/// changed: [`plan`] gives the same, byte for byte.
+#[derive(Debug, Default)]
+pub struct Planner {
+    last: Mutex<Option<Last>>,
+}
+
+impl Planner {
+    /// Everything advised at the snapshot's moment.
+    #[must_use]
+    pub fn plan(&self, snapshot: Arc<Snapshot>, settings: &PlanSettings, seed: u64) -> Plan {
+        let mut kept = self.last.lock().unwrap_or_else(PoisonError::into_inner);
+        // A plan that is not made to its end leaves nothing behind.
+        let last = kept.take();
+        let learned = last.as_ref().and_then(|last| last.learned_of(&snapshot));
+        let last = last
+            .filter(|last| learned.is_some() && last.seed == seed && last.settings == *settings);
+        let learned =
+            learned.unwrap_or_else(|| Arc::new(Learned::of(&snapshot, Lessons::of(&snapshot))));
+        let (plan, stock, walked, held) =
+            advised(&snapshot, &learned, settings, seed, last.as_ref());
+        let settings = settings.clone();
+        *kept = Some(Last { snapshot, settings, seed, learned, stock, walked, held });
+        plan
+    }
+
+    /// Of how many products the last plan took over what was worked out for the one before.
+    #[must_use]
+    pub fn held(&self) -> usize {
+        let last = self.last.lock().unwrap_or_else(PoisonError::into_inner);
+        last.as_ref().map_or(0, |last| last.held)
+    }
+}
+
+/// What the past teaches, and how the shelf stands by it.
+#[derive(Debug)]
+pub(crate) struct Learned {
+    lessons: Lessons,
+    ledger: Ledger,
+    doubts: Vec<Doubt>,
+}
+
+impl Learned {
+    fn of(snapshot: &Snapshot, lessons: Lessons) -> Self {
+        let (index, usage) = (&lessons.index, &lessons.usage);
+        let ledger = snapshot.ledger(&usage.expected_pours(snapshot, index));
+        let doubts = Doubt::of(snapshot, index, usage, &lessons.uses, &ledger);
+        Self { lessons, ledger, doubts }
+    }
+}
+
+fn advised(
+    snapshot: &Snapshot,
+    learned: &Learned,
+    settings: &PlanSettings,
+    seed: u64,
+    last: Option<&Last>,
+) -> (Plan, Stock, Vec<Walked>, usize) {
+    let Learned { lessons, ledger, doubts } = learned;
     let (index, usage) = (&lessons.index, &lessons.usage);
-    let ledger = snapshot.ledger(&usage.expected_pours(snapshot, index));
     let arrivals = Arrivals::learn(snapshot, index, &lessons.gaps, seed);
     let suppliers = &snapshot.facts.suppliers;
     let leads = suppliers.iter().map(|s| LeadTime::learn(snapshot, s)).collect();
-    let doubts = Doubt::of(snapshot, index, usage, &lessons.uses, &ledger);
-    let known = Known { snapshot, index, usage, arrivals: &arrivals, seed };
+    let known = Known { snapshot, index, usage, ledger, arrivals: &arrivals, seed };
     let futures = settings.futures.clamp(50, 20_000) as usize;
-    let stock = Stock::of(&known, &ledger, leads, &doubts, futures);
-    let prospects = crate::prospect::prospects(&known, &stock);
+    let stock = Stock::of(&known, leads, doubts, futures);
+    let held = AtomicUsize::new(0);
+    let holds = |product| {
+        let walked = last?.walked_of(&stock, product)?;
+        held.fetch_add(1, Ordering::Relaxed);
+        Some(walked)
+    };
+    let walked = walked(&known, &stock, holds);
     let grounds = Grounds {
         known: &known,
         stock: &stock,
-        doubts: &doubts,
+        doubts,
         observations: &lessons.observations,
         gaps: &lessons.gaps,
     };
-    Plan {
+    let plan = Plan {
         shop: snapshot.facts.shop.name.clone(),
         as_of: snapshot.day,
         seed,
         currency: snapshot.facts.shop.currency.code().to_owned(),
-        weekly_order: crate::weekly_order::weekly_order(&known, &stock),
-        products: crate::outlook::outlooks(&known, &stock),
-        going_off: crate::going_off::going_off(&known, &stock, &prospects),
-        readiness: crate::readiness::readiness(&known, &stock, &prospects),
+        weekly_order: crate::weekly_order::weekly_order(&known, &stock, &walked),
+        products: walked.iter().map(|own| own.outlook.clone()).collect(),
+        going_off: crate::going_off::going_off(&known, &stock, &walked),
+        readiness: crate::readiness::readiness(&known, &stock, &walked),
         usage: crate::usage_rows::usage_rows(index, usage, &lessons.observations),
         warnings: crate::warnings::warnings(&grounds),
-    }
+    };
+    (plan, stock, walked, held.into_inner())
 }

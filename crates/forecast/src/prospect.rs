@@ -1,8 +1,6 @@
 //! The shelf as it is, with what is on order and nothing more, walked through all futures: what
 //! booked jobs would lack and what would go off.
 
-use rayon::prelude::*;
-
 use crate::futures::{Known, NOT_BOOKED};
 use crate::order_cost::tail_waste;
 use crate::stock::Stock;
@@ -27,13 +25,8 @@ pub(crate) struct Prospect {
     pub waste_of: Vec<f64>,
 }
 
-/// Walks every product.
-pub(crate) fn prospects(known: &Known<'_>, stock: &Stock<'_>) -> Vec<Prospect> {
-    let products: Vec<usize> = (0..known.index.products.len()).collect();
-    products.par_iter().map(|product| prospect(known, stock, *product)).collect()
-}
-
-fn prospect(known: &Known<'_>, stock: &Stock<'_>, product: usize) -> Prospect {
+/// Walks one product.
+pub(crate) fn prospect(known: &Known<'_>, stock: &Stock, product: usize) -> Prospect {
     let shelf = &stock.shelves[product];
     let mut walk = Walk::default();
     let mut own = Prospect { lacks: Vec::new(), waste_of: vec![0.0; shelf.groups.len()] };

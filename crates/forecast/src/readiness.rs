@@ -10,20 +10,17 @@ use crate::futures::{BookedJob, Known};
 use crate::index::base;
 use crate::lack::{parts_of, split};
 use crate::plan::{JobReadiness, SetOut, ShortOf, ShortParts};
-use crate::prospect::{Lack, Prospect};
+use crate::prospect::Lack;
 use crate::stock::{Stock, quantile_of, rounded};
+use crate::walked::Walked;
 
 /// A product that a job lacks less often is not named.
 const NAMED: f64 = 0.005;
 
 /// Readiness of every booked job, by its day.
-pub(crate) fn readiness(
-    known: &Known<'_>,
-    stock: &Stock<'_>,
-    prospects: &[Prospect],
-) -> Vec<JobReadiness> {
+pub(crate) fn readiness(known: &Known<'_>, stock: &Stock, walked: &[Walked]) -> Vec<JobReadiness> {
     let mut lacks: Vec<Vec<Lack>> = vec![Vec::new(); stock.futures.booked.len()];
-    for lack in prospects.iter().flat_map(|p| &p.lacks) {
+    for lack in walked.iter().flat_map(|own| &own.prospect.lacks) {
         lacks[lack.booked].push(*lack);
     }
     let shorts: Vec<Vec<Short>> =
@@ -53,12 +50,12 @@ pub(crate) fn readiness(
 }
 
 /// Futures in which the job comes; all, where it never does.
-fn kept(stock: &Stock<'_>, place: usize) -> usize {
+fn kept(stock: &Stock, place: usize) -> usize {
     let kept = stock.futures.kept[place].iter().filter(|kept| **kept).count();
     if kept == 0 { stock.futures.count } else { kept }
 }
 
-fn ready_chance(stock: &Stock<'_>, place: usize, job: &BookedJob, lacks: &[Lack]) -> f64 {
+fn ready_chance(stock: &Stock, place: usize, job: &BookedJob, lacks: &[Lack]) -> f64 {
     if job.day >= stock.futures.days {
         return 1.0;
     }
@@ -78,7 +75,7 @@ struct Short {
 }
 
 /// What a job may lack, the likeliest first.
-fn shorts(known: &Known<'_>, stock: &Stock<'_>, place: usize, lacks: &[Lack]) -> Vec<Short> {
+fn shorts(known: &Known<'_>, stock: &Stock, place: usize, lacks: &[Lack]) -> Vec<Short> {
     let mut by_product: BTreeMap<usize, Vec<Lack>> = BTreeMap::new();
     for lack in lacks {
         let own = by_product.entry(lack.product).or_default();
@@ -107,7 +104,7 @@ fn shorts(known: &Known<'_>, stock: &Stock<'_>, place: usize, lacks: &[Lack]) ->
 /// What each of them is made of, by job and product.
 fn parts(
     known: &Known<'_>,
-    stock: &Stock<'_>,
+    stock: &Stock,
     shorts: &[Vec<Short>],
 ) -> BTreeMap<(usize, usize), ShortParts> {
     let mut jobs_of: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
@@ -127,7 +124,7 @@ fn parts(
 
 fn short_of(
     known: &Known<'_>,
-    stock: &Stock<'_>,
+    stock: &Stock,
     short: &Short,
     not_ready: f64,
     parts: ShortParts,
@@ -144,7 +141,7 @@ fn short_of(
 }
 
 /// The best substitute that is on the shelf.
-fn substitute(known: &Known<'_>, stock: &Stock<'_>, product: usize) -> Option<String> {
+fn substitute(known: &Known<'_>, stock: &Stock, product: usize) -> Option<String> {
     let own = &known.index.products[product];
     let there = own.substitutes.iter().find(|p| stock.shelves[**p].on_hand > 0.0);
     there.map(|p| known.index.products[*p].id.to_string())
@@ -160,7 +157,7 @@ struct Takes {
 }
 
 /// What each booked job takes, by product and ratio.
-fn takes(known: &Known<'_>, stock: &Stock<'_>) -> Vec<Vec<Takes>> {
+fn takes(known: &Known<'_>, stock: &Stock) -> Vec<Vec<Takes>> {
     let mut asked: Vec<Vec<Asked>> = (0..known.index.products.len()).map(|_| Vec::new()).collect();
     for (job, booked) in stock.futures.booked.iter().enumerate() {
         for unit in &booked.units {
@@ -194,7 +191,7 @@ struct Asked {
     mean: f64,
 }
 
-fn takes_of(known: &Known<'_>, stock: &Stock<'_>, product: usize, asked: &[Asked]) -> Vec<Takes> {
+fn takes_of(known: &Known<'_>, stock: &Stock, product: usize, asked: &[Asked]) -> Vec<Takes> {
     let mut first_of = vec![asked.len(); stock.futures.booked.len()];
     for (place, one) in asked.iter().enumerate().rev() {
         first_of[one.job] = place;
@@ -232,7 +229,7 @@ struct Bench {
 }
 
 impl Bench {
-    fn new(stock: &Stock<'_>) -> Self {
+    fn new(stock: &Stock) -> Self {
         let left = |shelf: &crate::shelf::ProductShelf| {
             shelf.containers.iter().map(|c| base(c.left)).collect()
         };
@@ -243,7 +240,7 @@ impl Bench {
     fn set_out(
         &mut self,
         known: &Known<'_>,
-        stock: &Stock<'_>,
+        stock: &Stock,
         day: i32,
         takes: &[Takes],
     ) -> Vec<SetOut> {

@@ -8,7 +8,7 @@ use crate::lead_time::LeadTime;
 use crate::walk::{Arrival, Group, NEVER};
 
 /// One product's shelf today.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct ProductShelf {
     /// What can be used; `origin` is the place in `containers`.
     pub groups: Vec<Group>,
@@ -28,7 +28,7 @@ pub(crate) struct ProductShelf {
 }
 
 /// A line on order.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Coming {
     pub supplier: usize,
     pub order: capful_domain::Id,

@@ -1,6 +1,6 @@
 //! Everything that the plan's parts share: shelves, what comes, suppliers, futures, levels.
 
-use capful_domain::{Ledger, Ratio};
+use capful_domain::Ratio;
 use rayon::prelude::*;
 
 use crate::doubt::Doubt;
@@ -35,8 +35,8 @@ pub(crate) struct Levels {
 }
 
 /// What the plan's parts share.
-pub(crate) struct Stock<'l> {
-    pub ledger: &'l Ledger,
+#[derive(Debug)]
+pub(crate) struct Stock {
     pub leads: Vec<LeadTime>,
     pub supplies: Vec<Supply>,
     pub shelves: Vec<ProductShelf>,
@@ -55,20 +55,14 @@ pub(crate) struct Stock<'l> {
     pub supplier_of: Vec<Option<usize>>,
 }
 
-impl<'l> Stock<'l> {
+impl Stock {
     /// Draws the futures and works out what the parts share.
-    pub fn of(
-        known: &Known<'_>,
-        ledger: &'l Ledger,
-        leads: Vec<LeadTime>,
-        doubts: &[Doubt],
-        count: usize,
-    ) -> Self {
+    pub fn of(known: &Known<'_>, leads: Vec<LeadTime>, doubts: &[Doubt], count: usize) -> Self {
         let (snapshot, index) = (known.snapshot, known.index);
         let products: Vec<usize> = (0..index.products.len()).collect();
         let shelves: Vec<ProductShelf> = products
             .par_iter()
-            .map(|p| ProductShelf::of(snapshot, index, ledger, &leads, *p))
+            .map(|p| ProductShelf::of(snapshot, index, known.ledger, &leads, *p))
             .collect();
         let daily_use = known.arrivals.daily_use(snapshot, index, known.usage);
         let supplier_of: Vec<Option<usize>> =
@@ -101,7 +95,6 @@ impl<'l> Stock<'l> {
             .collect();
         let spare = spare(index, &shelves, &futures, &coming);
         let mut stock = Self {
-            ledger,
             leads,
             supplies,
             shelves,

@@ -13,7 +13,7 @@ pub(crate) const REVIEW_DAYS: i32 = 7;
 const MOST_CYCLE_WEEKS: i32 = 8;
 
 /// One supplier.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Supply {
     /// Days ahead that the weekly order is placed.
     pub place_day: i32,

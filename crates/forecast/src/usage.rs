@@ -11,7 +11,7 @@ use chrono::{DateTime, Utc};
 use ndarray::Array2;
 use rayon::prelude::*;
 
-use crate::fitter::{Family, Fit, FitSettings, Prior, Sums, Term, fit};
+use crate::fitter::{Family, Fit, FitSettings, Prior, Sums, Term, fit, fit_from};
 use crate::history::JobUse;
 use crate::index::{Index, UnitOfWork, exact};
 use crate::lasting_change::{CHANGE_SD, Chances};
@@ -102,16 +102,16 @@ impl UsageModel {
             .par_iter()
             .map(|p| Study::new(index, &local, *p, &uses[*p], &observations[*p], now))
             .collect();
-        let steady: Vec<Option<Fit>> =
-            studies.par_iter().map(|study| study.steady([0.0; SHARED])).collect();
+        let alone: Vec<Option<Fit>> = studies.par_iter().map(Study::alone).collect();
         let changes: Vec<Chances> = studies
             .iter()
-            .zip(&steady)
+            .zip(&alone)
             .filter_map(|(study, fit)| Some(study.changes(&Chances::before(), fit.as_ref()?)))
             .collect();
         let changes = Chances::in_shop(&changes);
-        let pooled = pooled_means(&steady);
-        let learned = studies.into_par_iter().map(|study| study.learned(pooled, &changes));
+        let pooled = pooled_means(&alone);
+        let studies = studies.into_par_iter().zip(&alone);
+        let learned = studies.map(|(study, alone)| study.learned(alone.as_ref(), pooled, &changes));
         let products = learned.collect();
         Self { products, local }
     }
@@ -301,12 +301,12 @@ impl Study {
         Prior { mean, sd }
     }
 
-    /// Fits as if the product were used alike all along.
-    fn steady(&self, pooled: [f64; SHARED]) -> Option<Fit> {
+    /// Fits as if the product were used alike all along, and shared nothing with others.
+    fn alone(&self) -> Option<Fit> {
         if self.sums.is_empty() {
             None
         } else {
-            fit(&self.sums, &self.prior(pooled), &SETTINGS).ok()
+            fit(&self.sums, &self.prior([0.0; SHARED]), &SETTINGS).ok()
         }
     }
 
@@ -316,21 +316,29 @@ impl Study {
 
     /// Fits; where the product may be used otherwise since some day, what is known of it is what it
     /// takes now.
-    fn fit(&self, pooled: [f64; SHARED], before: &Chances) -> Option<Fit> {
-        let steady = self.steady(pooled)?;
+    fn fit(&self, alone: &Fit, pooled: [f64; SHARED], before: &Chances) -> Option<Fit> {
+        let prior = self.prior(pooled);
+        let steady = fit_from(&self.sums, &prior, &SETTINGS, &alone.b).ok()?;
         let Some(likely) = self.changes(before, &steady).likeliest() else { return Some(steady) };
-        let mut prior = self.prior(pooled);
+        let mut prior = prior;
         let change = prior.mean.len();
         prior.mean.push(0.0);
         prior.sd.push(CHANGE_SD);
         let sums = self.sums.with_effect(change, |row| self.ages[row] <= likely.age_days);
-        let Ok(changed) = fit(&sums, &prior, &SETTINGS) else { return Some(steady) };
+        let start = [&steady.b[..], &[0.0]].concat();
+        let Ok(changed) = fit_from(&sums, &prior, &SETTINGS, &start) else { return Some(steady) };
         Some(mixed(steady, &into_common(changed, change), likely.chance))
     }
 
-    fn learned(self, pooled: [f64; SHARED], changes: &Chances) -> ProductUsage {
-        let prior = self.prior(pooled);
-        let Some(fit) = self.fit(pooled, changes) else { return untaught(prior, self.shares) };
+    fn learned(
+        self,
+        alone: Option<&Fit>,
+        pooled: [f64; SHARED],
+        changes: &Chances,
+    ) -> ProductUsage {
+        let Some(fit) = alone.and_then(|alone| self.fit(alone, pooled, changes)) else {
+            return untaught(self.prior(pooled), self.shares);
+        };
         let odd = fit.residuals.iter().zip(&self.places);
         let odd = odd.filter(|(r, _)| r.abs() > BOUND).map(|(r, place)| (*place, *r)).collect();
         ProductUsage {
@@ -413,7 +421,7 @@ fn recency(at: DateTime<Utc>, now: DateTime<Utc>) -> f64 {
 }
 
 fn age_days(at: DateTime<Utc>, now: DateTime<Utc>) -> f64 {
-    ((now - at).num_hours() as f64 / 24.0).max(0.0)
+    ((now - at).num_days() as f64).max(0.0)
 }
 
 /// How often each pair is used at all: the sheet's share (worth a few jobs), moved by what measured

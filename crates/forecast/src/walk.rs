@@ -123,11 +123,11 @@ impl Walk {
             }
             if soonest < taking.day {
                 self.expire(taking.day, &mut now);
+                soonest = self.soonest_end();
             }
             self.pass(&mut now, taking.day);
             look(self, place);
-            self.take(rules, taking);
-            soonest = self.soonest_end();
+            soonest = soonest.min(self.take(rules, taking));
         }
         for arrival in coming.take_while(|a| a.day < rules.days) {
             self.pass(&mut now, arrival.day);
@@ -214,8 +214,10 @@ impl Walk {
         past.min_by_key(|(place, g)| (g.until, *place)).map(|(place, _)| place)
     }
 
-    fn take(&mut self, rules: &Rules<'_>, taking: &Taking) {
+    /// Takes what a job takes; the last day of what it opened, if that is soon.
+    fn take(&mut self, rules: &Rules<'_>, taking: &Taking) -> i32 {
         let mut missing = taking.quantity;
+        let mut soonest = NEVER;
         let ratio = rules.ratios[taking.pair as usize];
         while missing > taking.quantity * NOT_MISSED {
             let Some(place) = self.next_to_pour(ratio) else {
@@ -225,7 +227,7 @@ impl Walk {
                     missing,
                     stall_cost: taking.stall_cost,
                 });
-                return;
+                return soonest;
             };
             let place = if self.groups[place].open {
                 place
@@ -233,6 +235,7 @@ impl Walk {
                 self.open(place, rules.open_days, taking.day)
             };
             let group = &mut self.groups[place];
+            soonest = soonest.min(group.until);
             let taken = missing.min(group.left);
             group.left -= taken;
             missing -= taken;
@@ -240,6 +243,7 @@ impl Walk {
                 self.groups.remove(place);
             }
         }
+        soonest
     }
 
     /// Open before sealed, then the earlier use-by, then the one that came first.

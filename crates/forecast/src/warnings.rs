@@ -17,7 +17,7 @@ use crate::text::{Shown, counted, short_day};
 /// What the warnings are made from.
 pub(crate) struct Grounds<'a> {
     pub known: &'a Known<'a>,
-    pub stock: &'a Stock<'a>,
+    pub stock: &'a Stock,
     pub doubts: &'a [Doubt],
     pub observations: &'a [Vec<Observation>],
     pub gaps: &'a [Gap],
@@ -35,7 +35,7 @@ pub(crate) fn warnings(grounds: &Grounds<'_>) -> Vec<Warning> {
     gaps(grounds, &mut warnings);
     late_jobs(grounds, &mut warnings);
     late_orders(grounds, &mut warnings);
-    let found = grounds.stock.ledger.found_stock();
+    let found = grounds.known.ledger.found_stock();
     for product in 0..grounds.known.index.products.len() {
         no_offer(grounds, product, &mut warnings);
         count_due(grounds, &found, product, &mut warnings);

@@ -5,7 +5,7 @@ use chrono::{Days, NaiveDate};
 use rayon::prelude::*;
 use rust_decimal::Decimal;
 
-use crate::choose::{Candidate, Choice, Limits, Why, choose, fit_budget};
+use crate::choose::{Candidate, Choice, Chosen, Limits, Why, choose, fit_budget};
 use crate::futures::Known;
 use crate::index::float;
 use crate::line_parts::line_parts;
@@ -16,16 +16,31 @@ use crate::plan::{
 use crate::shelf::{money, unit_price};
 use crate::stock::Stock;
 use crate::text::{Shown, counted, is_many, long_day, short_day};
+use crate::walked::Walked;
 
-/// Chooses what to buy and says why.
-pub(crate) fn weekly_order(known: &Known<'_>, stock: &Stock<'_>) -> WeeklyOrder {
+impl Limits {
+    /// What the shop wants of its orders.
+    pub fn of(snapshot: &Snapshot) -> Self {
+        let shop = &snapshot.facts.shop;
+        Self {
+            service: float(shop.service),
+            budget: shop.budget.map_or(f64::INFINITY, |budget| money(snapshot, budget)),
+            holding_rate: float(shop.holding_rate),
+        }
+    }
+}
+
+/// Chooses what to buy and says why. `walked` is what was worked out of each product.
+pub(crate) fn weekly_order(known: &Known<'_>, stock: &Stock, walked: &[Walked]) -> WeeklyOrder {
     let shop = &known.snapshot.facts.shop;
-    let limits = Limits {
-        service: float(shop.service),
-        budget: shop.budget.map_or(f64::INFINITY, |budget| money(known.snapshot, budget)),
-        holding_rate: float(shop.holding_rate),
+    let limits = Limits::of(known.snapshot);
+    let chosen = walked.iter().enumerate();
+    let chosen = chosen.filter_map(|(product, own)| Some((product, own.chosen.as_ref()?)));
+    let again = |(product, chosen): (usize, &Chosen)| {
+        let candidate = candidate(known, stock, &limits, (product, chosen.offer));
+        candidate.with(chosen.clone())
     };
-    let mut candidates = candidates(known, stock, &limits);
+    let mut candidates: Vec<Candidate<'_>> = chosen.map(again).collect();
     let suppliers = 0..known.snapshot.facts.suppliers.len();
     let mut choices: Vec<Choice> = suppliers
         .map(|supplier| choose(&mut candidates, &stock.supplies[supplier], supplier, &limits))
@@ -45,43 +60,40 @@ pub(crate) fn weekly_order(known: &Known<'_>, stock: &Stock<'_>) -> WeeklyOrder 
     }
 }
 
-/// Each product with the offer that it is bought by: the preferred one, else the cheapest, unless
-/// that serves badly.
-fn candidates<'a>(known: &Known<'a>, stock: &'a Stock<'_>, limits: &Limits) -> Vec<Candidate<'a>> {
-    let products: Vec<usize> = (0..known.index.products.len()).collect();
-    let chosen: Vec<Option<Candidate<'a>>> = products
-        .par_iter()
-        .map(|product| {
-            let offers = offers_of(known.snapshot, known, *product);
-            let first = offers.first().copied()?;
-            let first = studied(known, stock, limits, *product, first);
-            let others = offers[1..].iter().map(|o| studied(known, stock, limits, *product, *o));
-            Some(best_of(first, others))
-        })
-        .collect();
-    chosen.into_iter().flatten().collect()
+/// The offer that a product is bought by: the preferred one, else the cheapest, unless that serves
+/// badly.
+pub(crate) fn chosen(
+    known: &Known<'_>,
+    stock: &Stock,
+    limits: &Limits,
+    product: usize,
+) -> Option<Chosen> {
+    let offers = offers_of(known.snapshot, known, product);
+    let first = studied(known, stock, limits, (product, *offers.first()?));
+    let others = offers[1..].iter().map(|offer| studied(known, stock, limits, (product, *offer)));
+    Some(best_of(first, others).chosen)
 }
 
 /// `first`, or another offer where the first comes too late or is more than is used before it goes
 /// off, if that is worth the other's price and a delivery more.
 fn best_of<'a>(first: Candidate<'a>, others: impl Iterator<Item = Candidate<'a>>) -> Candidate<'a> {
-    let best = first.cost_of(first.best);
+    let best = first.cost_of(first.chosen.best);
     let bad = best.stalls + (best.waste - first.cost_of(0).waste).max(0.0);
-    if bad < 1.0 || !first.wanted {
+    if bad < 1.0 || !first.chosen.wanted {
         return first;
     }
     let price = price_of_unit(&first);
     let cost = |c: &Candidate<'_>| {
-        let goods = c.price(c.best);
+        let goods = c.price(c.chosen.best);
         let own = price_of_unit(c);
         // What is left over is worth no more than was paid for it.
         let overvalued = (price - own).max(0.0) * goods / own.max(1e-9);
         let same = c.supplier == first.supplier;
         let freight = if same { 0.0 } else { c.case.supply.freight_of(goods) };
-        c.total_of(c.best) + overvalued + freight
+        c.total_of(c.chosen.best) + overvalued + freight
     };
-    let enough = first.total_of(first.best) - 0.02 * bad;
-    let better = others.filter(|c| c.best > 0 && cost(c) < enough);
+    let enough = first.total_of(first.chosen.best) - 0.02 * bad;
+    let better = others.filter(|c| c.chosen.best > 0 && cost(c) < enough);
     let better = better.min_by(|a, b| cost(a).total_cmp(&cost(b)));
     better.unwrap_or(first)
 }
@@ -105,23 +117,21 @@ fn offers_of(snapshot: &Snapshot, known: &Known<'_>, product: usize) -> Vec<usiz
     own.into_iter().map(|(_, _, place)| place).collect()
 }
 
-fn studied<'a>(
-    known: &Known<'a>,
-    stock: &'a Stock<'_>,
+/// A product from one supplier, nothing tried yet.
+fn candidate<'a>(
+    known: &Known<'_>,
+    stock: &'a Stock,
     limits: &Limits,
-    product: usize,
-    offer: usize,
+    (product, offer): (usize, usize),
 ) -> Candidate<'a> {
     let sold = &known.snapshot.facts.offers[offer];
     let suppliers = &known.snapshot.facts.suppliers;
     let supplier = suppliers.iter().position(|s| s.id == sold.supplier).unwrap_or(0);
-    let supply = &stock.supplies[supplier];
     let own = &known.index.products[product];
-    let futures = &stock.futures.products[product];
     let case = Case {
         shelf: &stock.shelves[product],
-        futures,
-        supply,
+        futures: &stock.futures.products[product],
+        supply: &stock.supplies[supplier],
         coming: &stock.coming[product],
         spare: &stock.spare[product],
         rules: stock.rules(known.index, product, 0),
@@ -132,33 +142,35 @@ fn studied<'a>(
         holding_rate: limits.holding_rate,
         daily_use: stock.daily_use[product],
     };
+    let chosen = Chosen { offer, wanted: false, curve: Vec::new(), best: 0 };
+    Candidate { product, supplier, case, minimum_packs: sold.minimum_packs, chosen }
+}
+
+fn studied<'a>(
+    known: &Known<'_>,
+    stock: &'a Stock,
+    limits: &Limits,
+    place: (usize, usize),
+) -> Candidate<'a> {
+    let mut candidate = candidate(known, stock, limits, place);
+    let (futures, supply) = (candidate.case.futures, candidate.case.supply);
     let takes = |future: &usize| {
         let end = supply.next_arrives(*future);
         futures.of(*future).first().is_some_and(|taking| taking.day < end)
     };
     let taken = (0..stock.futures.count).filter(takes).count() as f64;
-    let wanted = taken > (1.0 - limits.service) * stock.futures.count as f64;
+    candidate.chosen.wanted = taken > (1.0 - limits.service) * stock.futures.count as f64;
     let totals = futures.totals(|future| supply.cycle_arrives(future));
-    let candidate = Candidate {
-        product,
-        supplier,
-        offer,
-        case,
-        minimum_packs: sold.minimum_packs,
-        wanted,
-        curve: Vec::new(),
-        best: 0,
-    };
     candidate.study(limits, crate::stock::quantile_of(&totals, limits.service))
 }
 
-struct Writer<'a, 'k, 's> {
+struct Writer<'a, 'k> {
     known: &'a Known<'k>,
-    stock: &'a Stock<'s>,
+    stock: &'a Stock,
     candidates: &'a [Candidate<'k>],
 }
 
-impl Writer<'_, '_, '_> {
+impl Writer<'_, '_> {
     fn order(&self, choice: &Choice) -> SupplierOrder {
         let snapshot = self.known.snapshot;
         let supplier = &snapshot.facts.suppliers[choice.supplier];
@@ -240,7 +252,7 @@ impl Writer<'_, '_, '_> {
 
     fn line(&self, choice: &Choice, candidate: &Candidate<'_>, packs: u32) -> (f64, OrderLine) {
         let snapshot = self.known.snapshot;
-        let offer = &snapshot.facts.offers[candidate.offer];
+        let offer = &snapshot.facts.offers[candidate.chosen.offer];
         let (without, with) = (candidate.cost_of(0), candidate.cost_of(packs));
         let cost = offer.price.times(packs.into()).to_decimal(snapshot.facts.shop.currency);
         let parts = line_parts(self.known, self.stock, candidate, packs);
@@ -264,6 +276,7 @@ impl Writer<'_, '_, '_> {
     fn tried(&self, candidate: &Candidate<'_>) -> Vec<PacksTried> {
         let none = candidate.cost_of(0);
         let mut tried: Vec<PacksTried> = candidate
+            .chosen
             .curve
             .iter()
             .map(|cost| PacksTried {
@@ -347,7 +360,7 @@ impl Writer<'_, '_, '_> {
                 ": enough on average, and less than the {} of the reorder point.",
                 shown.text(parts.reorder_point.amount * unit)
             )
-        } else if packs > candidate.best {
+        } else if packs > candidate.chosen.best {
             match self.fills_minimum(choice) {
                 true => ": enough until then, but it brings the order to its minimum.".to_owned(),
                 false => {
@@ -370,7 +383,7 @@ impl Writer<'_, '_, '_> {
     fn fills_minimum(&self, choice: &Choice) -> bool {
         let needed = choice.lines.iter().map(|(place, packs)| {
             let candidate = &self.candidates[*place];
-            candidate.price((*packs).min(candidate.best))
+            candidate.price((*packs).min(candidate.chosen.best))
         });
         needed.sum::<f64>() < self.stock.supplies[choice.supplier].minimum
     }

@@ -155,7 +155,8 @@ def _parts(begin, end, uses, ends):
     parts = []
     for at, number, began, pairs, measured in uses[bisect_left(ends, begin[0]):]:
         if measured is None:
-            half = any(level[4] and not level[5] and began <= level[0] <= at for level in (begin, end))
+            half = any(level[4] and not level[5] and began <= level[0] <= at
+                       for level in (begin, end))
             if half or begin[0] < at <= end[0]:
                 parts.extend((number, pair, half) for pair in pairs)
         if began > end[0]:

@@ -1,6 +1,7 @@
 """Usage: what one job takes, by penalised quasi-likelihood on sums, pooled over products.
 
-The constants are those of the planner's `usage.rs`, `fitter.rs` and `lasting_change.rs`, and have to be kept in step.
+The constants are those of the planner's `usage.rs`, `fitter.rs` and `lasting_change.rs`, and have
+to be kept in step.
 """
 
 from copy import copy
@@ -42,10 +43,11 @@ class Sums:
         table = np.array([seen[:4] for seen in observations]).reshape(-1, 4)
         begun = np.array([seen[6] for seen in observations])
         self.at_most = np.array([seen[7] for seen in observations], bool)
-        self.ages = np.maximum(shop.now - (begun + table[:, 3]) / 2, 0) / 24
+        self.ages = (shop.now + 24 - (begun + table[:, 3]) / 2) // 24
         self.seen, self.noise = table[:, 0], table[:, 1]
         self.link = -table[:, 2]
-        self.weight = 0.5 ** (np.maximum(shop.now - table[:, 3], 0) / 24 / HALF_LIFE_DAYS)
+        # In whole days, seen from the end of the day.
+        self.weight = 0.5 ** ((shop.now + 24 - table[:, 3]) // 24 / HALF_LIFE_DAYS)
         doubts = np.array(shop.pair_log_sd)[pairs]
         common = min(COMMON_SD, COMMON_PART * doubts.min()) if len(pairs) else COMMON_SD
         own = np.maximum(np.sqrt(np.maximum(doubts**2 - common**2, 0)), LEAST_PAIR_SD)
@@ -153,7 +155,7 @@ def _forward(factor, columns):
 
 
 def _below(white):
-    """Rows of which only the most that they can be is known: pull, then slope over its deviation."""
+    """Rows of which only the most that they can be is known: pull, then slope, both whitened."""
     room = white[:, 0]
     near = np.maximum(room, -6.0)
     hazard = np.exp(-0.5 * near**2 - 0.5 * np.log(2 * np.pi) - log_ndtr(near))

@@ -1,6 +1,7 @@
 //! A planner that made a plan makes the next one from what it kept, and it is the same one.
 #![allow(clippy::unwrap_used, missing_docs)]
 
+use std::collections::HashSet;
 use std::sync::Arc;
 
 use capful_domain::{Condition, Facts, Id, Job, JobStatus, Snapshot, VehicleSize};
@@ -133,9 +134,19 @@ fn a_booking_leaves_the_products_that_it_does_not_use() {
     let id = Id::parse("one-more").unwrap();
     let planned_on = after.day + Days::new(3);
     let job = Job { id, planned_on, vehicle: None, ..like.clone() };
+    // What is on its sheet, and what was poured for its like without being on it.
+    let is_like = |other: &Job| other.job_types.iter().any(|own| job.job_types.contains(own));
+    let like: HashSet<&Id> =
+        facts.jobs.iter().filter(|own| is_like(own)).map(|own| &own.id).collect();
     let is_used = |product: &Id| {
         let rows = facts.usage_sheet.iter().filter(|row| job.job_types.contains(&row.job_type));
-        rows.map(|row| &row.product).any(|own| own == product)
+        let poured = facts
+            .pours
+            .iter()
+            .filter(|pour| pour.job.as_ref().is_some_and(|job| like.contains(job)));
+        rows.map(|row| &row.product)
+            .chain(poured.map(|pour| &pour.product))
+            .any(|own| own == product)
     };
     let untouched = facts
         .products

@@ -6,8 +6,9 @@ with the planner's own plan of that shop. It answers each with a line of JSON: t
 plan took, and how far its numbers are from the planner's.
 
 It does the same work with the tools that somebody would use who writes it in Python. Usage is
-fitted by penalised quasi-likelihood on sums, pooled over products, twice, as the books say what was
-thrown away (numpy for the sums, scipy's banded and dense Cholesky factors; no regressor of
+fitted by penalised quasi-likelihood on sums, pooled over products, with a look for a lasting
+change; the products of which something was thrown away are fitted once before, as the books say how
+much that was (numpy for the sums, scipy's banded and dense Cholesky factors; no regressor of
 scikit-learn takes sums). Arrivals are scikit-learn's PoissonRegressor with the prior as its
 penalty. Effects, calendars and units of work are drawn for all futures at once. The shelf is
 walked container by container, a lane for each future and each number of packs, four of them at

@@ -1,5 +1,6 @@
 //! Every page there is, at both sizes and in both colours: nothing on it keeps anybody out, it is
-//! no wider than the screen, and it is light enough for a phone.
+//! no wider than the screen, and it is light enough for a phone. With `CAPFUL_TEST_SCREENS` set each
+//! is drawn into `target/screens`, to be looked at.
 
 use crate::in_a_browser;
 use crate::pages::{OPEN, of_the_demo};
@@ -48,6 +49,10 @@ async fn is_for_everybody(person: &Browser, path: &str) {
     person.open(path).await;
     person.is_at(path).await;
     assert!(person.page_bytes().await < 100_000, "{path}");
+    if std::env::var_os("CAPFUL_TEST_SCREENS").is_some() {
+        let name = path.replace(|c: char| !c.is_ascii_alphanumeric(), "-");
+        person.screenshot(&format!("page{name}")).await;
+    }
     // What is folded away is looked through too.
     let unfold = "document.querySelectorAll('details').forEach((one) => { one.open = true; });";
     person.ask(unfold, vec![]).await;

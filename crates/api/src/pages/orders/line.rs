@@ -75,7 +75,7 @@ impl Written<'_> {
             cost: self.measures.money(self.cost()),
             price: self.measures.money(self.offer.price),
             why: match advised {
-                Some(line) => line.why.clone(),
+                Some(line) => line.why.replace(" %", "\u{a0}%"),
                 None => words().say("order-added").to_string(),
             },
             drawing: advised.map(|line| self.drawing(line)).unwrap_or_default(),

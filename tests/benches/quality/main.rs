@@ -11,9 +11,10 @@ use measure::{WEEKS, demand, each_shop, lived, mean, name_of, readiness, usage};
 
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).filter(|w| !w.starts_with('-')).collect();
-    let parts: [(&str, fn()); 6] = [
+    let parts: [(&str, fn()); 7] = [
         ("usage", usage_errors),
         ("change", changes),
+        ("spill", spills),
         ("demand", demands),
         ("readiness", readinesses),
         ("going-off", going_off),
@@ -24,6 +25,20 @@ fn main() {
             print();
         }
     }
+}
+
+/// What a whole container that runs out unsaid does to what is learned.
+fn spills() {
+    let all = each_shop(shops(20), measure::spill::of_shop);
+    println!(
+        "\nA spill of a whole container, weekly counts: share by which what the product's jobs"
+    );
+    println!("take together moved, and that of the kind of job that moved most, shop by shop");
+    let print = |of: fn(&measure::spill::Spill) -> f64| {
+        println!("{}", all.iter().map(|spill| format!(" {:.3}", of(spill))).collect::<String>());
+    };
+    print(|spill| spill.moved);
+    print(|spill| spill.most_moved);
 }
 
 /// So many shops, unless the environment asks for another number.

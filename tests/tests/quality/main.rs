@@ -9,7 +9,7 @@ use capful_domain::Snapshot;
 use capful_forecast::{PlanSettings, plan};
 use capful_simulation::{Habit, Life, OwnersRule, Recipe};
 use measure::order::{Policy, after_a_year, recipe, sum, year};
-use measure::usage::{Said, error, share_of_change_learned};
+use measure::usage::{error, share_of_change_learned};
 use measure::{WEEKS, demand, each_shop, lived, mean, name_of, readiness};
 
 const SHOPS: u64 = 30;
@@ -98,31 +98,14 @@ fn half_of_a_new_pad_is_learned_within_eight_weeks() {
 /// said to take moves by no more than five percent, and a warning names it.
 #[test]
 fn a_spill_moves_no_mean_and_is_named() {
-    const SPILL_WEEK: u32 = 40;
-    let weeks = SPILL_WEEK + 3;
     let moved = each_shop(10, |seed| {
-        let calm =
-            Recipe { habit: Habit::CountsWeekly, mishaps: false, weeks: 60, ..Recipe::default() };
-        let run = |recipe: &Recipe| {
-            let mut life = Life::new(recipe, seed);
-            life.live_until(life.day_after_weeks(weeks), &mut OwnersRule::default());
-            life
+        let spill = measure::spill::of_shop(seed);
+        let warned = plan(&spill.snapshot, &PlanSettings::default(), 1);
+        let is_named = |w: &capful_forecast::plan::Warning| {
+            w.code == "odd-record" && w.product.as_deref() == Some(&spill.product)
         };
-        let (dry, spilled) = (run(&calm), run(&Recipe { spill_week: Some(SPILL_WEEK), ..calm }));
-        let snapshot = measure::snapshot(&spilled, weeks);
-        let warned = plan(&snapshot, &PlanSettings::default(), 1);
-        let product = spilled.spilled().expect("something was spilled");
-        let id = spilled.facts().products[product].id.as_str();
-        assert!(
-            warned
-                .warnings
-                .iter()
-                .any(|w| w.code == "odd-record" && w.product.as_deref() == Some(id)),
-            "seed {seed}: {id} in {:?}",
-            warned.warnings
-        );
-        let before = Said::learned(&dry, &measure::snapshot(&dry, weeks));
-        Said::learned(&spilled, &snapshot).moved(&before, &spilled, product)
+        assert!(warned.warnings.iter().any(is_named), "seed {seed}: {:?}", warned.warnings);
+        spill.moved
     });
     for (seed, moved) in (1..).zip(moved) {
         assert!(moved < 0.05, "seed {seed}: by {moved:.3}");

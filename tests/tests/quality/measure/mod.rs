@@ -7,6 +7,7 @@ pub mod demand;
 pub mod going_off;
 pub mod order;
 pub mod readiness;
+pub mod spill;
 pub mod usage;
 
 use capful_domain::Snapshot;

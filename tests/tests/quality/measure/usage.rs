@@ -66,6 +66,13 @@ impl Said {
         (sum(self) / sum(other) - 1.0).abs()
     }
 
+    /// The same of each kind of job, the most.
+    pub fn most_moved(&self, other: &Self, life: &Life, product: usize) -> f64 {
+        let units = units(life);
+        let own = units.iter().filter(|(unit, _)| life.truth().pairs[unit.0].product == product);
+        own.map(|(unit, _)| (self.of(unit) / other.of(unit) - 1.0).abs()).fold(0.0, f64::max)
+    }
+
     /// Mean error as a share of what is used, over products by how often each is used.
     pub fn error(&self, life: &Life, week: u32) -> f64 {
         let truth: &Truth = life.truth();

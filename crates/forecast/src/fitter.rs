@@ -435,7 +435,7 @@ impl<'a> Work<'a> {
         told
     }
 
-    /// Bounds the influence of what does not fit (Huber; past twice the bound it falls off), and
+    /// Bounds the influence of what does not fit (Huber; past twice the bound it falls off fast), and
     /// estimates φ by its moments (Pearson), with its prior.
     fn weigh_residuals(&mut self) -> Result<(), FitError> {
         let covariance = self.covariance()?;
@@ -444,7 +444,7 @@ impl<'a> Work<'a> {
             let residuals = self.standardised(&covariance);
             let trust = |r: f64| {
                 let over = bound / r.abs().max(bound);
-                if r.abs() > 2.0 * bound { 2.0 * over * over } else { over }
+                if r.abs() > 2.0 * bound { 0.5 * (2.0 * over).powi(6) } else { over }
             };
             self.trust = residuals.into_iter().map(trust).collect();
         }

@@ -84,7 +84,13 @@ impl Chances {
 /// Logarithm of the Bayes factor of a change `age` days ago.
 fn evidence(fit: &Fit, ages: &[f64], age: f64) -> f64 {
     let (mut told, mut sum, mut seen) = ([0.0; 2], [0.0; 2], 0);
-    for ((residual, own), age_of) in fit.residuals.iter().zip(&fit.told).zip(ages) {
+    let spilled = farthest(fit, ages, age);
+    for (place, ((residual, own), age_of)) in
+        fit.residuals.iter().zip(&fit.told).zip(ages).enumerate()
+    {
+        if spilled == Some(place) {
+            continue;
+        }
         let since = usize::from(*age_of <= age);
         // A relative residual is the standardised one over the root of what it tells.
         told[since] += own;
@@ -101,6 +107,13 @@ fn evidence(fit: &Fit, ages: &[f64], age: f64) -> f64 {
     let prior = CHANGE_SD * CHANGE_SD;
     let gained = 0.5 * difference * difference / variance * prior / (prior + variance);
     gained - 0.5 * (1.0 + prior / variance).ln()
+}
+
+/// The observation since a day that is farthest off, if it is past the bound: one alone is no change.
+fn farthest(fit: &Fit, ages: &[f64], age: f64) -> Option<usize> {
+    let since = fit.residuals.iter().enumerate().filter(|(place, _)| ages[*place] <= age);
+    let farthest = since.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+    farthest.filter(|(_, residual)| residual.abs() > BOUND).map(|(place, _)| place)
 }
 
 #[cfg(test)]

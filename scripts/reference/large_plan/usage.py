@@ -136,7 +136,7 @@ class Fit:
         off = (self.sums.seen - mean) / np.sqrt(own + rest + fitted)
         residual = np.abs(np.where(self.sums.at_most, np.minimum(off, 0.0), off))
         over = BOUND / np.maximum(residual, BOUND)
-        self.trust = np.where(residual > 2 * BOUND, 2 * over * over, over)
+        self.trust = np.where(residual > 2 * BOUND, 0.5 * (2 * over)**6, over)
         share = own / (own + rest)
         w = self.sums.weight * self.trust * share**2 * ~self.sums.at_most
         fitted = self.sums.weight * self.trust * fitted
@@ -179,24 +179,27 @@ def learn(shop, observations):
     return [_with_change(Fit(own, pooled), pooled, chances) for own in sums]
 
 
-def _chances(fit, before):
+def _chances(fit, chances):
     """For each day tried the chance that the product is used otherwise since."""
     since = fit.sums.ages[None, :] <= DAYS_AGO[:, None]
     own = fit.told
     bound = np.maximum(CHANGE_BOUND - PER_SKEWNESS * 2 / np.sqrt(np.maximum(own, 1e-9)), 1.0)
     pulled = np.clip(fit.residuals, -bound, bound) * np.sqrt(own)
-    told = np.array([np.where(since, 0.0, own).sum(axis=1), np.where(since, own, 0.0).sum(axis=1)])
-    summed = np.array([np.where(since, 0.0, pulled).sum(axis=1),
-                       np.where(since, pulled, 0.0).sum(axis=1)])
-    number = (since & (own > 0)).sum(axis=1)
+    # The farthest off is left out where it is past the bound: one alone is no change.
+    off = np.where(since, np.abs(fit.residuals), 0.0)
+    spilled = (off == off.max(axis=1, keepdims=True)) & (off > CHANGE_BOUND)
+    before, after = ~since, since & ~spilled
+    told = np.array([(side * own).sum(axis=1) for side in (before, after)])
+    summed = np.array([(side * pulled).sum(axis=1) for side in (before, after)])
+    number = (after & (own > 0)).sum(axis=1)
     use = (number >= LEAST_SEEN) & (told[0] > 0) & (told[1] >= LEAST_TOLD)
     told = np.where(use, told, 1.0)
     difference = summed[1] / told[1] - summed[0] / told[0]
     variance, prior = 1 / told[0] + 1 / told[1], CHANGE_SD**2
     gained = 0.5 * difference**2 / variance * prior / (prior + variance)
     evidence = np.where(use, gained - 0.5 * np.log1p(prior / variance), 0.0)
-    weights = before * np.exp(np.minimum(evidence, 300.0))
-    return weights / (1 - before.sum() + weights.sum())
+    weights = chances * np.exp(np.minimum(evidence, 300.0))
+    return weights / (1 - chances.sum() + weights.sum())
 
 
 def _with_change(steady, pooled, before):

@@ -71,7 +71,7 @@ impl Lessons {
             }
             usage = learned(&seen);
         }
-        let observations = seen_by(&usage, &told_by_books(snapshot, unknown));
+        let observations = seen_by(&usage, &told_by_books(snapshot));
         let usage = learned(&observations);
         Self { index, uses, gaps, observations, usage }
     }
@@ -99,11 +99,12 @@ fn thrown_away_unsaid(snapshot: &Snapshot) -> HashSet<&Id> {
     unsaid.map(|discard| &discard.product).collect()
 }
 
-/// The products whose records are not read without the books: the `unknown`, and those that were
-/// weighed, on whichever containers there were.
-fn told_by_books<'s>(snapshot: &'s Snapshot, unknown: HashSet<&'s Id>) -> HashSet<&'s Id> {
+/// The products whose records are not read without the books: those that were thrown away, out of
+/// whichever containers, and those that were weighed.
+fn told_by_books(snapshot: &Snapshot) -> HashSet<&Id> {
+    let thrown = snapshot.facts.discards.iter().map(|discard| &discard.product);
     let weighed = snapshot.facts.counts.iter().filter(|count| count.gross_g.is_some());
-    unknown.into_iter().chain(weighed.map(|count| &count.product)).collect()
+    thrown.chain(weighed.map(|count| &count.product)).collect()
 }
 
 /// What done jobs are taken to have used where nothing was written down for them, as learned at the

@@ -435,8 +435,8 @@ impl<'a> Work<'a> {
         told
     }
 
-    /// Bounds the influence of what does not fit (Huber; past twice the bound it falls off fast), and
-    /// estimates φ by its moments (Pearson), with its prior.
+    /// Bounds the influence of what does not fit (Huber; past twice the bound it falls off fast),
+    /// and estimates φ by its moments (Pearson), with its prior.
     fn weigh_residuals(&mut self) -> Result<(), FitError> {
         let covariance = self.covariance()?;
         if self.settings.bound.is_finite() {

@@ -109,7 +109,8 @@ fn evidence(fit: &Fit, ages: &[f64], age: f64) -> f64 {
     gained - 0.5 * (1.0 + prior / variance).ln()
 }
 
-/// The observation since a day that is farthest off, if it is past the bound: one alone is no change.
+/// The observation since a day that is farthest off, if it is past the bound: one alone is no
+/// change.
 fn farthest(fit: &Fit, ages: &[f64], age: f64) -> Option<usize> {
     let since = fit.residuals.iter().enumerate().filter(|(place, _)| ages[*place] <= age);
     let farthest = since.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));

@@ -101,7 +101,7 @@ pub(crate) fn observations(
     let of_product = |(product, (uses, events)): (usize, (&Vec<JobUse>, Events))| {
         let mut own = measured(uses);
         let shelf = Shelf::new(index.products[product].size, told[product]);
-        let spans = shelf.spans(&events, snapshot.moment);
+        let spans = shelf.spans(&events, crate::planner::end_of_day(snapshot));
         let mut level_before = None;
         for span in spans {
             let seen = of_span(&span, uses).filter(|o| !spans_gap(o));

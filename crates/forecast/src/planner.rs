@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use capful_domain::{Condition, ExpectedPour, Id, Job, Ledger, Shop, Snapshot, VehicleSize};
-use chrono::Days;
+use chrono::{DateTime, Days, TimeDelta, Utc};
 
 use crate::arrivals::Arrivals;
 use crate::doubt::Doubt;
@@ -50,8 +50,7 @@ impl Lessons {
     pub fn of(snapshot: &Snapshot) -> Self {
         let (index, uses, gaps) = Self::history(snapshot);
         let nothing = vec![Vec::new(); index.products.len()];
-        // All day long the same is learned of the same.
-        let now = snapshot.facts.shop.start_of(snapshot.day + Days::new(1));
+        let now = end_of_day(snapshot);
         let learned = |seen: &[Vec<Observation>]| UsageModel::learn(&index, &uses, seen, now);
         let seen_by = |usage: &UsageModel, wanted: &HashSet<&Id>| {
             let expected = usage.expected_pours(snapshot, &index);
@@ -91,6 +90,12 @@ impl Lessons {
         let uses = job_uses(snapshot, &index, &measured);
         (index, uses, gaps(snapshot))
     }
+}
+
+/// The last second of the snapshot's day: what is learned is seen from there, so that all day long
+/// the same is learned of the same.
+pub(crate) fn end_of_day(snapshot: &Snapshot) -> DateTime<Utc> {
+    snapshot.facts.shop.start_of(snapshot.day + Days::new(1)) - TimeDelta::seconds(1)
 }
 
 /// Products of which something was thrown away and not said how much.

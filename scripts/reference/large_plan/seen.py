@@ -63,7 +63,7 @@ def observations(shop, uses, books):
         own.sort(key=lambda event: event[:2])
     told = _tells_openings(shop, events)
     return [_measured(uses.of[product]) + _spans(shop.size[product], own, uses.of[product],
-                                                 told[product], shop.now)
+                                                 told[product], shop.now + 24 - 1 / 3600)
             for product, own in enumerate(events)]
 
 

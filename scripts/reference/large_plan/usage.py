@@ -43,11 +43,11 @@ class Sums:
         table = np.array([seen[:4] for seen in observations]).reshape(-1, 4)
         begun = np.array([seen[6] for seen in observations])
         self.at_most = np.array([seen[7] for seen in observations], bool)
-        self.ages = (shop.now + 24 - (begun + table[:, 3]) / 2) // 24
+        self.ages = (shop.now + 24 - 1 / 3600 - (begun + table[:, 3]) / 2) // 24
         self.seen, self.noise = table[:, 0], table[:, 1]
         self.link = -table[:, 2]
         # In whole days, seen from the end of the day.
-        self.weight = 0.5 ** ((shop.now + 24 - table[:, 3]) // 24 / HALF_LIFE_DAYS)
+        self.weight = 0.5 ** ((shop.now + 24 - 1 / 3600 - table[:, 3]) // 24 / HALF_LIFE_DAYS)
         doubts = np.array(shop.pair_log_sd)[pairs]
         common = min(COMMON_SD, COMMON_PART * doubts.min()) if len(pairs) else COMMON_SD
         own = np.maximum(np.sqrt(np.maximum(doubts**2 - common**2, 0)), LEAST_PAIR_SD)

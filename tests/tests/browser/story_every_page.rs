@@ -1,6 +1,6 @@
 //! Every page there is, at both sizes and in both colours: nothing on it keeps anybody out, it is
-//! no wider than the screen, and it is light enough for a phone. With `CAPFUL_TEST_SCREENS` set each
-//! is drawn into `target/screens`, to be looked at.
+//! no wider than the screen, and it is light enough for a phone. With `CAPFUL_TEST_SCREENS` set
+//! each is drawn into `target/screens`, to be looked at.
 
 use crate::in_a_browser;
 use crate::pages::{OPEN, of_the_demo};

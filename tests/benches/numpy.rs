@@ -156,7 +156,10 @@ fn median(numbers: &[f64]) -> f64 {
 }
 
 fn print(shops: &[Measured]) {
-    println!("{:<24}{:>10}{:>22}{:>10}", "200 products", "plan()", "numpy, scikit-learn", "ratio");
+    println!(
+        "{:<24}{:>10}{:>22}{:>10}{:>16}",
+        "200 products", "plan()", "numpy, scikit-learn", "ratio", "one job more"
+    );
     for shop in shops {
         let (own, other) = (median(&shop.own), median(&shop.other));
         println!(

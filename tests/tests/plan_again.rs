@@ -166,6 +166,19 @@ fn a_booking_leaves_the_products_that_it_does_not_use() {
     assert_eq!(planner.held(), 0);
 }
 
+/// What is learned at the stroke of midnight is what is learned all day.
+#[test]
+fn the_first_moment_of_a_day_is_of_that_day() {
+    let facts = shop();
+    let midnight = facts.shop.start_of("2026-03-03".parse().unwrap());
+    let planner = Planner::default();
+    for now in [midnight, midnight + TimeDelta::minutes(1)] {
+        let snapshot = Snapshot::of(&facts, now);
+        let fresh = to_json(&plan(&snapshot, &SETTINGS, 1)).unwrap();
+        assert!(to_json(&planner.plan(Arc::new(snapshot), &SETTINGS, 1)).unwrap() == fresh);
+    }
+}
+
 #[test]
 fn another_seed_and_other_settings_are_heeded() {
     let snapshot =

@@ -214,7 +214,7 @@ impl Walk {
         past.min_by_key(|(place, g)| (g.until, *place)).map(|(place, _)| place)
     }
 
-    /// Takes what a job takes; the last day of what it opened, if that is soon.
+    /// Takes what a job takes; gives the soonest last day of what it was poured from.
     fn take(&mut self, rules: &Rules<'_>, taking: &Taking) -> i32 {
         let mut missing = taking.quantity;
         let mut soonest = NEVER;

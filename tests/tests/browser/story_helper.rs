@@ -17,7 +17,7 @@ async fn a_helper_sees_no_costs_and_no_setup(stage: Stage) {
         for page in of_the_demo(&shop).await {
             helper.open(&page.path).await;
             if page.is_owners() {
-                helper.sees("people and how the shop is set up are the owner").await;
+                helper.sees("Costs, people and how the shop is set up are the owner's").await;
                 owners += 1;
             }
             let text = helper.text().await;

@@ -142,7 +142,7 @@ fn demand_holds_what_it_says_and_is_sharper_than_plain_forecasts() {
 
 #[test]
 fn of_the_jobs_that_are_nine_in_ten_ready_nine_in_ten_are() {
-    for habit in [Habit::AllMeasured, Habit::CountsNowAndThen, Habit::OpeningsOnly] {
+    for habit in Habit::ALL {
         let all: Vec<readiness::Said> =
             each_shop(8, |seed| readiness::of_shop(habit, seed)).concat();
         let near = all.iter().filter(|said| (0.85..0.95).contains(&said.chance));

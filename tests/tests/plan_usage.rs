@@ -118,6 +118,28 @@ fn counts_alone_teach_as_well() {
     assert!(row.jobs_seen >= 36, "{row:?}");
 }
 
+/// Washes take 300 mL of a 1 L bottle: the fourth finds 100 mL, and a count says that it was the
+/// last. What it would have taken is not on the shelf's account.
+#[test]
+fn a_job_that_ran_short_teaches_nobody_to_take_less() {
+    let mut shop = TestShop::with_soap();
+    shop.facts.usage_sheet[0].amount.number = dec("300");
+    shop.facts.usage_sheet[0].log_sd = Some(dec("0.5"));
+    for week in 0..10_u64 {
+        let monday = day("2025-12-01") + chrono::Days::new(7 * week);
+        shop.receipt(&format!("{monday}T07:00"), "soap", 1);
+        for ahead in 0..4 {
+            shop.done("wash", &(monday + chrono::Days::new(ahead)).to_string());
+        }
+        let thursday = monday + chrono::Days::new(3);
+        shop.count(&thursday.to_string(), "soap", "0 mL");
+    }
+    let plan = shop.plan();
+    let row = usage(&plan, SOAP, "medium", 3);
+    // A litre in four jobs would be 250 each.
+    assert!((270.0..340.0).contains(&row.mean), "{row:?}");
+}
+
 #[test]
 fn a_pair_that_only_pours_have_shown_has_rows_without_a_sheet() {
     let mut shop = TestShop::with_soap();

@@ -2,7 +2,7 @@
 //! estimator against itself where sums are split.
 #![allow(clippy::unwrap_used, clippy::expect_used, missing_docs)]
 
-use capful_forecast::fitter::{Family, Fit, FitSettings, Prior, Sums, Term, fit};
+use capful_forecast::fitter::{Censoring, Family, Fit, FitSettings, Prior, Sums, Term, fit};
 use serde_json::Value;
 
 fn fixture(name: &str) -> Value {
@@ -98,6 +98,47 @@ fn sums_give_the_units_back() {
     let fitted = fit(&sums, &prior, &plain(Family::Gamma, 0.1)).unwrap();
     for (b, mean) in fitted.b.iter().zip(means) {
         assert!((b.exp() / mean - 1.0).abs() < 1e-6, "{} against {mean}", b.exp());
+    }
+}
+
+/// Logarithm of the likelihood of normal observations of one mean `exp(b)` with a known sd, some of
+/// them known by a limit only (Tobin 1958).
+fn tobins(b: f64, sd: f64, seen: &[(f64, Censoring)]) -> f64 {
+    use statrs::distribution::{Continuous, ContinuousCDF, Normal};
+    let normal = Normal::new(b.exp(), sd).unwrap();
+    let one = |(seen, censoring): &(f64, Censoring)| match censoring {
+        Censoring::None => normal.ln_pdf(*seen),
+        Censoring::AtMost => normal.cdf(*seen).ln(),
+        Censoring::AtLeast => normal.sf(*seen).ln(),
+    };
+    seen.iter().map(one).sum()
+}
+
+/// Where the variance is known, what is found of observations that are known by a limit only is
+/// where Tobin's likelihood is highest.
+#[test]
+fn limits_are_fitted_as_tobin_has_it() {
+    use Censoring::{AtLeast, AtMost, None};
+    let sd = 15.0;
+    let cases: [&[(f64, Censoring)]; 4] = [
+        &[(100.0, None), (90.0, AtMost), (80.0, AtMost)],
+        &[(100.0, None), (110.0, AtLeast), (95.0, AtLeast)],
+        &[(90.0, AtLeast), (120.0, AtMost)],
+        &[(60.0, None), (130.0, AtLeast), (40.0, AtMost), (85.0, AtLeast)],
+    ];
+    for seen in cases {
+        let mut sums = Sums::default();
+        for (limit, censoring) in seen {
+            sums.term(Term { offset: 0.0, per_phi: 0.0, extra: 0.0 }, &[(0, 1.0)]);
+            sums.observe_limit(*limit, sd * sd, 1.0, *censoring);
+        }
+        let prior = Prior { mean: vec![90_f64.ln()], sd: vec![1e6] };
+        let b = fit(&sums, &prior, &plain(Family::Gamma, 0.1)).unwrap().b[0];
+        let best = tobins(b, sd, seen);
+        for step in [1e-3, 1e-2, 0.1] {
+            assert!(best > tobins(b - step, sd, seen), "{seen:?}: lower than {}", b.exp());
+            assert!(best > tobins(b + step, sd, seen), "{seen:?}: higher than {}", b.exp());
+        }
     }
 }
 

@@ -72,6 +72,8 @@ pub(crate) struct Arrivals {
     /// Running sums of the templates' weights: as they are, then drawn ones.
     weights: Vec<Vec<f64>>,
     due_back: Vec<DueBack>,
+    /// What vehicles come back for, and how many do for each visit that is no return.
+    returning: Vec<(Template, f64)>,
     /// Chance that a booked job is cancelled.
     pub cancel_share: f64,
     /// Open days that the rate was learned from.
@@ -96,6 +98,7 @@ impl Arrivals {
             factor: fitted.factor,
             overdispersion: fitted.overdispersion,
             weights: weight_sets(&weights, seed),
+            returning: returning(snapshot, index, &visits, &back),
             templates,
             due_back: back.due,
             cancel_share: (CANCEL_SHARE * CANCEL_WORTH + cancelled)
@@ -316,6 +319,29 @@ fn templates(
     (templates, weights)
 }
 
+/// What vehicles come back for, each with how many do for each visit that is no return: of the
+/// visits that come for it, those that are returns.
+fn returning(
+    snapshot: &Snapshot,
+    index: &Index,
+    visits: &[&Job],
+    back: &Returns,
+) -> Vec<(Template, f64)> {
+    let kept: f64 = visits.iter().map(|job| back.kept_share_of(index, job)).sum();
+    let types = snapshot.facts.job_types.iter();
+    let wanted =
+        types.filter_map(|own| Some(own.comes_back.as_ref()?.job_type.as_ref().unwrap_or(&own.id)));
+    let wanted: HashSet<&Id> = wanted.collect();
+    let of_type = |(place, id): (usize, &Id)| {
+        let own = visits.iter().filter(|job| job.job_types.contains(id));
+        let returns: f64 = own.map(|job| 1.0 - back.kept_share_of(index, job)).sum();
+        let template = unseen(snapshot, index, place, 7);
+        (returns > 0.0).then(|| (template, returns / kept.max(1.0)))
+    };
+    let types = index.job_types.iter().enumerate();
+    types.filter(|(_, id)| wanted.contains(id)).filter_map(of_type).collect()
+}
+
 /// 1 a whole number of years ago, nearly 0 half a year off.
 fn same_season(age_days: i64) -> f64 {
     let off = (age_days as f64 / 365.25).fract();
@@ -495,7 +521,12 @@ impl Arrivals {
             let share = (sum - before) / all;
             before = *sum;
             for unit in &template.units {
-                a_visit[index.pairs[unit.pair].product] += share * usage.mean(index, unit);
+                a_visit[index.pairs[unit.pair].product] += share * usage.expected(index, unit);
+            }
+        }
+        for (template, returns) in &self.returning {
+            for unit in &template.units {
+                a_visit[index.pairs[unit.pair].product] += returns * usage.expected(index, unit);
             }
         }
         let visits = self.visits_a_week(snapshot) / 7.0;

@@ -58,8 +58,18 @@ struct Row {
     weight: f64,
     /// Covariance of its noise with that of the row before.
     link: f64,
-    /// Whether `seen` is only the most that it can be.
-    at_most: bool,
+    censoring: Censoring,
+}
+
+/// Whether only a limit of an observation is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Censoring {
+    /// It is as seen.
+    None,
+    /// It is no more than what was seen.
+    AtMost,
+    /// It is no less.
+    AtLeast,
 }
 
 impl Sums {
@@ -79,15 +89,22 @@ impl Sums {
     /// two spans that share a count, what the count was off by is in both, with opposite signs.
     pub fn observe_linked(&mut self, seen: f64, noise_variance: f64, weight: f64, link: f64) {
         let last_term = u32::try_from(self.terms.len()).unwrap_or(u32::MAX);
-        self.rows.push(Row { last_term, seen, noise_variance, weight, link, at_most: false });
+        let censoring = Censoring::None;
+        self.rows.push(Row { last_term, seen, noise_variance, weight, link, censoring });
     }
 
-    /// Closes an observation of which only the most that it can be is known: a censored one, in the
-    /// likelihood as the chance that a normal quantity stays below (Tobin 1958).
-    pub fn observe_at_most(&mut self, most: f64, noise_variance: f64, weight: f64) {
-        self.observe_linked(most, noise_variance, weight, 0.0);
+    /// Closes an observation of which only a limit is known: a censored one, in the likelihood as
+    /// the chance that a normal quantity stays on its side of it (Tobin 1958).
+    pub fn observe_limit(
+        &mut self,
+        limit: f64,
+        noise_variance: f64,
+        weight: f64,
+        censoring: Censoring,
+    ) {
+        self.observe_linked(limit, noise_variance, weight, 0.0);
         if let Some(row) = self.rows.last_mut() {
-            row.at_most = true;
+            row.censoring = censoring;
         }
     }
 
@@ -351,8 +368,13 @@ impl<'a> Work<'a> {
             let sd = (own - link * link).max(0.1 * own).max(f64::MIN_POSITIVE).sqrt();
             let mut pull = (row.seen - at.mean - link * pull_before) / sd;
             let mut told = 1.0;
-            if row.at_most {
-                (pull, told) = below(pull);
+            match row.censoring {
+                Censoring::None => {}
+                Censoring::AtMost => (pull, told) = below(pull),
+                Censoring::AtLeast => {
+                    (pull, told) = below(-pull);
+                    pull = -pull;
+                }
             }
             for p in 0..n {
                 whitened[p] = told * (at.slope[p] - link * row_before[p]) / sd;
@@ -419,7 +441,11 @@ impl<'a> Work<'a> {
             let own = self.dispersion * at.per_phi + at.rest;
             let variance = own + quadratic(covariance, at.slope);
             let off = (row.seen - at.mean) / variance.max(f64::MIN_POSITIVE).sqrt();
-            residuals[place] = if row.at_most { off.min(0.0) } else { off };
+            residuals[place] = match row.censoring {
+                Censoring::None => off,
+                Censoring::AtMost => off.min(0.0),
+                Censoring::AtLeast => off.max(0.0),
+            };
         }
         residuals
     }
@@ -428,7 +454,7 @@ impl<'a> Work<'a> {
         let mut told = vec![0.0; self.sums.rows.len()];
         for (place, row, at) in self.rows() {
             let variance = self.dispersion * at.per_phi + at.rest;
-            if !row.at_most && variance > 0.0 {
+            if row.censoring == Censoring::None && variance > 0.0 {
                 told[place] = row.weight * at.mean * at.mean / variance;
             }
         }
@@ -458,7 +484,7 @@ impl<'a> Work<'a> {
         let worth = self.settings.dispersion_worth;
         let (mut sum, mut count) = (worth * self.settings.dispersion, worth);
         for (place, row, at) in self.rows() {
-            if row.at_most {
+            if row.censoring != Censoring::None {
                 continue;
             }
             let own = self.dispersion * at.per_phi;

@@ -3,86 +3,70 @@
 //!
 //! What is seen since a day is held against what was seen before: with e the relative residuals and
 //! i what each tells of the logarithm of its mean, the difference d of the two weighted means has
-//! variance v = 1/Σi(before) + 1/Σi(since). A change with a Gaussian prior of sd s beside none has
-//! the Bayes factor `exp(½ d²/v · s²/(s² + v)) / √(1 + s²/v)` (Kass & Raftery 1995, §3, for one
-//! Gaussian mean).
+//! variance v = 1/Σi(before) + 1/Σi(since). A change with a Gaussian prior of mean m and sd s beside
+//! none has the Bayes factor `exp(½ d²/v − ½ (d − m)²/(v + s²)) / √(1 + s²/v)` (Kass & Raftery
+//! 1995, §3, for one Gaussian mean).
 
 use crate::fitter::Fit;
 
-/// Prior sd of what a change does, on the scale of the logarithm.
-pub(crate) const CHANGE_SD: f64 = 0.5;
-/// Chance, before anything is seen, that a product's use changed on one of the days tried.
-const CHANCE_BEFORE: f64 = 0.08;
-/// A change less likely than this is not looked into.
-const LEAST_CHANCE: f64 = 0.1;
 /// Standardised residual past which one observation counts no more: a spill is no change.
 const BOUND: f64 = 4.0;
 /// That bound is so much lower for each unit of skewness: one job alone has a long tail.
 const PER_SKEWNESS: f64 = 1.5;
-const TRIED: usize = 17;
+/// Past this the logarithm of a Bayes factor says no more, and can be multiplied.
+const LARGEST: f64 = 100.0;
+/// Days that are tried.
+pub(crate) const TRIED: usize = 17;
 /// Weeks ago that a change is looked for.
-const WEEKS_AGO: [u32; TRIED] = [2, 3, 4, 5, 6, 8, 10, 13, 17, 22, 28, 36, 46, 60, 78, 100, 130];
-/// Least observations since.
-const LEAST_SEEN: usize = 3;
-/// Least that they tell together.
-const LEAST_TOLD: f64 = 12.0;
+pub(crate) const WEEKS_AGO: [u32; TRIED] =
+    [2, 3, 4, 5, 6, 8, 10, 13, 17, 22, 28, 36, 46, 60, 78, 100, 130];
+/// Least that the observations since tell together.
+const LEAST_TOLD: f64 = 4.0;
+/// Least observations since, and least that they tell, of a product that speaks for itself.
+const SEEN_FOR_ITSELF: usize = 3;
+const TOLD_FOR_ITSELF: f64 = 12.0;
 
-/// For each day tried the chance that a product's use changed on it.
+/// A difference of two means on the scale of the logarithm.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Chances([f64; TRIED]);
-
-/// A change that may have been.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Change {
-    /// Observations of this age in days, and younger, speak of the product as it is used since.
-    pub age_days: f64,
-    /// How likely it is.
-    pub chance: f64,
+struct Difference {
+    seen: f64,
+    variance: f64,
+    for_itself: bool,
 }
 
-impl Chances {
-    /// Of a product of which nothing is known.
-    pub const fn before() -> Self {
-        Self([CHANCE_BEFORE / TRIED as f64; TRIED])
+/// For each day tried how what is seen of a product since differs from what was seen before.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Evidence([Option<Difference>; TRIED]);
+
+impl Evidence {
+    /// What a fit's residuals say. `ages` are those of the fitted observations, in days.
+    pub fn of(fit: &Fit, ages: &[f64]) -> Self {
+        Self(WEEKS_AGO.map(|weeks| difference(fit, ages, f64::from(7 * weeks))))
     }
 
-    /// The same of a shop in which these products look changed: what changes one, such as new
-    /// hands, often changes others on the same day. One product alone says nothing of the others.
-    pub fn in_shop(products: &[Self]) -> Self {
-        let count = products.len().max(1) as f64;
-        let mut own = Self::before();
-        for (day, chance) in own.0.iter_mut().enumerate() {
-            let changed: f64 = products.iter().map(|product| product.0[day]).sum();
-            *chance = chance.max((changed - 1.0) / count);
-        }
-        let all: f64 = own.0.iter().sum();
-        own.0.iter_mut().for_each(|chance| *chance *= (0.5 / all).min(1.0));
-        own
+    /// Seen since one of the days, and nothing of the others.
+    #[cfg(test)]
+    pub fn since(weeks_ago: u32, seen: f64, variance: f64) -> Self {
+        let only = Difference { seen, variance, for_itself: true };
+        Self(WEEKS_AGO.map(|weeks| (weeks == weeks_ago).then_some(only)))
     }
 
-    /// What they become by what is seen. `ages` are those of the fitted observations, in days.
-    pub fn after(&self, fit: &Fit, ages: &[f64]) -> Self {
-        let none = 1.0 - self.0.iter().sum::<f64>();
-        let mut weights = [0.0; TRIED];
-        for (place, (weight, before)) in weights.iter_mut().zip(self.0).enumerate() {
-            let evidence = evidence(fit, ages, f64::from(7 * WEEKS_AGO[place]));
-            *weight = before * evidence.min(300.0).exp();
-        }
-        let all = none + weights.iter().sum::<f64>();
-        Self(weights.map(|weight| weight / all))
+    /// Whether so much is seen since a day that it speaks without other products that changed.
+    pub fn speaks_for_itself(&self, day: usize) -> bool {
+        self.0[day].is_some_and(|difference| difference.for_itself)
     }
 
-    /// The likeliest change, unless any is unlikely.
-    pub fn likeliest(&self) -> Option<Change> {
-        let chance: f64 = self.0.iter().sum();
-        let best = (0..TRIED).max_by(|a, b| self.0[*a].total_cmp(&self.0[*b]))?;
-        let age_days = f64::from(7 * WEEKS_AGO[best]);
-        (chance > LEAST_CHANCE).then_some(Change { age_days, chance })
+    /// Bayes factor of a change on a day with this prior mean and sd, beside none.
+    pub fn factor(&self, day: usize, (mean, sd): (f64, f64)) -> f64 {
+        let Some(Difference { seen, variance, .. }) = self.0[day] else { return 1.0 };
+        let spread = variance + sd * sd;
+        let gained = 0.5 * (seen * seen / variance - (seen - mean).powi(2) / spread);
+        (gained - 0.5 * (spread / variance).ln()).min(LARGEST).exp()
     }
 }
 
-/// Logarithm of the Bayes factor of a change `age` days ago.
-fn evidence(fit: &Fit, ages: &[f64], age: f64) -> f64 {
+/// How what is seen since `age` days ago differs from what was seen before, if enough is seen.
+fn difference(fit: &Fit, ages: &[f64], age: f64) -> Option<Difference> {
     let (mut told, mut sum, mut seen) = ([0.0; 2], [0.0; 2], 0);
     let spilled = farthest(fit, ages, age);
     for (place, ((residual, own), age_of)) in
@@ -99,14 +83,11 @@ fn evidence(fit: &Fit, ages: &[f64], age: f64) -> f64 {
         sum[since] += residual.clamp(-bound, bound) * own.sqrt();
         seen += usize::from(*own > 0.0) * since;
     }
-    if seen < LEAST_SEEN || told[0] <= 0.0 || told[1] < LEAST_TOLD {
-        return 0.0;
-    }
-    let difference = sum[1] / told[1] - sum[0] / told[0];
-    let variance = 1.0 / told[0] + 1.0 / told[1];
-    let prior = CHANGE_SD * CHANGE_SD;
-    let gained = 0.5 * difference * difference / variance * prior / (prior + variance);
-    gained - 0.5 * (1.0 + prior / variance).ln()
+    (seen > 0 && told[0] > 0.0 && told[1] >= LEAST_TOLD).then(|| Difference {
+        seen: sum[1] / told[1] - sum[0] / told[0],
+        variance: 1.0 / told[0] + 1.0 / told[1],
+        for_itself: seen >= SEEN_FOR_ITSELF && told[1] >= TOLD_FOR_ITSELF,
+    })
 }
 
 /// The observation since a day that is farthest off, if it is past the bound: one alone is no
@@ -118,7 +99,7 @@ fn farthest(fit: &Fit, ages: &[f64], age: f64) -> Option<usize> {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used, clippy::float_cmp)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
@@ -138,47 +119,33 @@ mod tests {
         (0..rows).rev().map(|week| 7.0 * week as f64 + 3.0).collect()
     }
 
-    fn likeliest(fit: &Fit) -> Option<Change> {
-        Chances::before().after(fit, &ages(fit.residuals.len())).likeliest()
-    }
-
-    #[test]
-    fn what_changed_for_many_is_believed_sooner_of_another() {
-        let mut residuals = vec![0.0; 52];
-        residuals.extend([1.1; 8]);
-        let doubtful = fitted(residuals, 20.0);
-        let ages = ages(60);
-        let alone = Chances::before().after(&doubtful, &ages);
-        let mut plain = vec![-0.1; 52];
-        plain.extend([1.6; 8]);
-        let changed = Chances::before().after(&fitted(plain, 20.0), &ages);
-        let in_shop = Chances::in_shop(&[changed, changed, changed, changed, alone]);
-        let chance = |chances: Chances| chances.likeliest().map_or(0.0, |c| c.chance);
-        assert!(chance(alone) < 0.3, "{}", chance(alone));
-        assert!(chance(in_shop.after(&doubtful, &ages)) > 0.5);
-        let one = Chances::in_shop(&[changed, alone, alone, alone, alone]);
-        assert_eq!(one, Chances::before());
+    /// The day on which a change is likeliest, in weeks ago, and its Bayes factor.
+    fn likeliest(fit: &Fit) -> (u32, f64) {
+        let seen = Evidence::of(fit, &ages(fit.residuals.len()));
+        let days = (0..TRIED).map(|day| (WEEKS_AGO[day], seen.factor(day, (0.0, 0.5))));
+        days.max_by(|a, b| a.1.total_cmp(&b.1)).unwrap()
     }
 
     #[test]
     fn what_stays_as_it_was_has_not_changed() {
         let fit = fitted((0..60).map(|n| if n % 2 == 0 { 0.8 } else { -0.8 }).collect(), 20.0);
-        assert_eq!(likeliest(&fit), None);
+        assert!(likeliest(&fit).1 <= 1.0, "{:?}", likeliest(&fit));
     }
 
     #[test]
     fn eight_weeks_of_more_are_a_change() {
         let mut residuals = vec![-0.1; 52];
         residuals.extend([1.6; 8]);
-        let change = likeliest(&fitted(residuals, 20.0)).unwrap();
-        assert_eq!(change.age_days, 56.0);
-        assert!(change.chance > 0.9, "{}", change.chance);
+        let (weeks_ago, factor) = likeliest(&fitted(residuals, 20.0));
+        assert_eq!(weeks_ago, 8);
+        assert!(factor > 1000.0, "{factor}");
     }
 
     #[test]
     fn one_spill_is_no_change() {
         let mut residuals = vec![0.0; 58];
         residuals.extend([40.0, 0.0]);
-        assert_eq!(likeliest(&fitted(residuals, 20.0)), None);
+        let (weeks_ago, factor) = likeliest(&fitted(residuals, 20.0));
+        assert!(factor <= 1.0, "{factor} {weeks_ago} weeks ago");
     }
 }

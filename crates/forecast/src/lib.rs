@@ -5,6 +5,7 @@
 mod arrivals;
 pub mod backtest;
 pub mod baseline;
+mod changed_together;
 mod choose;
 mod doubt;
 pub mod fitter;

@@ -11,12 +11,15 @@ use capful_domain::{Ledger, MovementKind, Snapshot, Source};
 use chrono::{DateTime, Utc};
 use rayon::prelude::*;
 
+use crate::fitter::Censoring;
 use crate::history::{Gap, JobUse, mix_ratios, poured_quantity};
 use crate::index::{Index, UnitOfWork, base, float};
 
 /// A unit of work in an observation.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Part {
+    /// Place of its job in the snapshot.
+    pub job: usize,
     pub unit: UnitOfWork,
     /// Whether the observation's end falls into the job, so that only a part of it counts.
     pub half: bool,
@@ -36,9 +39,9 @@ pub(crate) struct Observation {
     pub measured: bool,
     /// Variance of the level that it starts from, where the observation before ends there.
     pub shared_variance: f64,
-    /// Whether `seen` is only the most that it can be: what an open container held that is not
-    /// empty yet, or was thrown away.
-    pub at_most: bool,
+    /// `seen` is the most that it can be where it is what an open container held that is not empty
+    /// yet, or was thrown away; the least where the product then ran out.
+    pub censoring: Censoring,
 }
 
 /// Standard deviation of a count where it says nothing, as a share.
@@ -106,10 +109,11 @@ pub(crate) fn observations(
         for span in spans {
             let seen = of_span(&span, uses).filter(|o| !spans_gap(o));
             let Some(mut seen) = seen else { continue };
-            if level_before == Some(span.from.at) && !seen.at_most {
+            if level_before == Some(span.from.at) && seen.censoring == Censoring::None {
                 seen.shared_variance = span.from.variance;
             }
-            level_before = Some(span.to.at).filter(|_| !seen.at_most);
+            level_before = Some(span.to.at).filter(|_| seen.censoring == Censoring::None);
+            own.extend(before_the_last_job(&seen));
             own.push(seen);
         }
         own
@@ -118,17 +122,17 @@ pub(crate) fn observations(
 }
 
 fn measured(uses: &[JobUse]) -> Vec<Observation> {
-    let whole = |unit: &UnitOfWork| Part { unit: *unit, half: false };
+    let whole = |job: usize, unit: &UnitOfWork| Part { job, unit: *unit, half: false };
     let seen = uses.iter().filter_map(|one| one.measured.map(|seen| (one, seen)));
     seen.map(|(one, seen)| Observation {
         from: one.began,
         to: one.at,
         seen,
         noise_variance: 0.0,
-        parts: one.units.iter().map(whole).collect(),
+        parts: one.units.iter().map(|unit| whole(one.job, unit)).collect(),
         measured: true,
         shared_variance: 0.0,
-        at_most: false,
+        censoring: Censoring::None,
     })
     .collect()
 }
@@ -140,7 +144,7 @@ struct Span {
     to: Level,
     went: f64,
     variance: f64,
-    at_most: bool,
+    censoring: Censoring,
 }
 
 fn of_span(span: &Span, uses: &[JobUse]) -> Option<Observation> {
@@ -153,7 +157,7 @@ fn of_span(span: &Span, uses: &[JobUse]) -> Option<Observation> {
         let half = cut_by(&span.from) || cut_by(&span.to);
         let inside = span.from.at < one.at && one.at <= span.to.at;
         if half || inside {
-            parts.extend(one.units.iter().map(|unit| Part { unit: *unit, half }));
+            parts.extend(one.units.iter().map(|unit| Part { job: one.job, unit: *unit, half }));
         }
         if one.began > span.to.at {
             break;
@@ -171,8 +175,17 @@ fn of_span(span: &Span, uses: &[JobUse]) -> Option<Observation> {
         parts,
         measured: false,
         shared_variance: 0.0,
-        at_most: span.at_most,
+        censoring: span.censoring,
     })
+}
+
+/// Where a product ran out in a job, the jobs before it took no more than there was.
+fn before_the_last_job(ran_out: &Observation) -> Option<Observation> {
+    let last = ran_out.parts.last().filter(|_| ran_out.censoring == Censoring::AtLeast)?;
+    let before: Vec<Part> =
+        ran_out.parts.iter().filter(|part| part.job != last.job).copied().collect();
+    let censoring = Censoring::AtMost;
+    (!before.is_empty()).then(|| Observation { parts: before, censoring, ..ran_out.clone() })
 }
 
 /// Of each product whether the shop writes down when a container is opened, so that none was opened
@@ -281,7 +294,7 @@ impl Shelf {
         };
         let went = from.quantity + self.came - self.went - quantity;
         let variance = from.variance + self.variance;
-        spans.push(Span { from, to, went, variance, at_most: true });
+        spans.push(Span { from, to, went, variance, censoring: Censoring::AtMost });
     }
 
     /// What went with the last open container is not known: only what is sealed is there now.
@@ -309,7 +322,11 @@ impl Shelf {
                 opening: true,
                 fresh,
             };
-            if fresh { self.stand_at(level) } else { self.reach(level, spans) }
+            if fresh {
+                self.stand_at(level);
+            } else {
+                self.reach(level, Censoring::None, spans);
+            }
         }
         self.none_open = false;
         self.sealed -= 1.0;
@@ -331,7 +348,9 @@ impl Shelf {
             opening: false,
             fresh: false,
         };
-        self.reach(level, spans);
+        // Where nothing is left a job may have gone without: it would have taken more.
+        let censoring = if level.quantity <= 0.0 { Censoring::AtLeast } else { Censoring::None };
+        self.reach(level, censoring, spans);
         let in_open = quantity - self.sealed * self.size;
         let fits = (-0.1 * self.size..=1.1 * self.size).contains(&in_open);
         self.sealed = match sealed {
@@ -344,11 +363,11 @@ impl Shelf {
         self.absolute = true;
     }
 
-    fn reach(&mut self, level: Level, spans: &mut Vec<Span>) {
+    fn reach(&mut self, level: Level, censoring: Censoring, spans: &mut Vec<Span>) {
         if let Some(from) = self.level.filter(|from| from.absolute == level.absolute) {
             let went = from.quantity + self.came - self.went - level.quantity;
             let variance = from.variance + self.variance + level.variance;
-            spans.push(Span { from, to: level, went, variance, at_most: false });
+            spans.push(Span { from, to: level, went, variance, censoring });
         }
         self.stand_at(level);
     }

@@ -11,10 +11,11 @@ use chrono::{DateTime, Utc};
 use ndarray::Array2;
 use rayon::prelude::*;
 
-use crate::fitter::{Family, Fit, FitSettings, Prior, Sums, Term, fit, fit_from};
+use crate::changed_together::ShopsChanges;
+use crate::fitter::{Censoring, Family, Fit, FitSettings, Prior, Sums, Term, fit, fit_from};
 use crate::history::JobUse;
 use crate::index::{Index, UnitOfWork, exact};
-use crate::lasting_change::{CHANGE_SD, Chances};
+use crate::lasting_change::Evidence;
 use crate::observations::{Observation, Part};
 
 /// Effects that a product has beside its pairs: common bias, size exponent, condition exponent.
@@ -103,12 +104,12 @@ impl UsageModel {
             .map(|p| Study::new(index, &local, *p, &uses[*p], &observations[*p], now))
             .collect();
         let alone: Vec<Option<Fit>> = studies.par_iter().map(Study::alone).collect();
-        let changes: Vec<Chances> = studies
+        let seen: Vec<Evidence> = studies
             .iter()
             .zip(&alone)
-            .filter_map(|(study, fit)| Some(study.changes(&Chances::before(), fit.as_ref()?)))
+            .filter_map(|(study, fit)| Some(Evidence::of(fit.as_ref()?, &study.ages)))
             .collect();
-        let changes = Chances::in_shop(&changes);
+        let changes = ShopsChanges::of(&seen);
         let pooled = pooled_means(&alone);
         let studies = studies.into_par_iter().zip(&alone);
         let learned = studies.map(|(study, alone)| study.learned(alone.as_ref(), pooled, &changes));
@@ -148,6 +149,11 @@ impl UsageModel {
     pub fn mean(&self, index: &Index, unit: &UnitOfWork) -> f64 {
         let product = &self.products[index.pairs[unit.pair].product];
         self.share(index, unit) * self.used_mean(index, unit, &product.b)
+    }
+
+    /// The same on average over what is not known of it: the mean of a log-normal quantity.
+    pub fn expected(&self, index: &Index, unit: &UnitOfWork) -> f64 {
+        self.mean(index, unit) * (0.5 * self.log_sd(index, unit).powi(2)).exp()
     }
 
     /// Standard deviation from job to job.
@@ -277,10 +283,12 @@ impl Study {
             }
             let weight = recency(seen.to, now);
             ages.push(age_days(seen.from + (seen.to - seen.from) / 2, now));
-            if seen.at_most {
-                sums.observe_at_most(seen.seen, seen.noise_variance, weight);
-            } else {
-                sums.observe_linked(seen.seen, seen.noise_variance, weight, -seen.shared_variance);
+            let (amount, noise) = (seen.seen, seen.noise_variance);
+            match seen.censoring {
+                Censoring::None => {
+                    sums.observe_linked(amount, noise, weight, -seen.shared_variance)
+                }
+                limit => sums.observe_limit(amount, noise, weight, limit),
             }
             places.push(place);
         }
@@ -310,22 +318,19 @@ impl Study {
         }
     }
 
-    fn changes(&self, before: &Chances, steady: &Fit) -> Chances {
-        before.after(steady, &self.ages)
-    }
-
     /// Fits; where the product may be used otherwise since some day, what is known of it is what it
     /// takes now.
-    fn fit(&self, alone: &Fit, pooled: [f64; SHARED], before: &Chances) -> Option<Fit> {
+    fn fit(&self, alone: &Fit, pooled: [f64; SHARED], changes: &ShopsChanges) -> Option<Fit> {
         let prior = self.prior(pooled);
         let steady = fit_from(&self.sums, &prior, &SETTINGS, &alone.b).ok()?;
-        let Some(likely) = self.changes(before, &steady).likeliest() else { return Some(steady) };
+        let seen = Evidence::of(&steady, &self.ages);
+        let Some(likely) = changes.likeliest(&seen) else { return Some(steady) };
         let mut prior = prior;
         let change = prior.mean.len();
-        prior.mean.push(0.0);
-        prior.sd.push(CHANGE_SD);
+        prior.mean.push(likely.prior.0);
+        prior.sd.push(likely.prior.1);
         let sums = self.sums.with_effect(change, |row| self.ages[row] <= likely.age_days);
-        let start = [&steady.b[..], &[0.0]].concat();
+        let start = [&steady.b[..], &[likely.prior.0]].concat();
         let Ok(changed) = fit_from(&sums, &prior, &SETTINGS, &start) else { return Some(steady) };
         Some(mixed(steady, &into_common(changed, change), likely.chance))
     }
@@ -334,7 +339,7 @@ impl Study {
         self,
         alone: Option<&Fit>,
         pooled: [f64; SHARED],
-        changes: &Chances,
+        changes: &ShopsChanges,
     ) -> ProductUsage {
         let Some(fit) = alone.and_then(|alone| self.fit(alone, pooled, changes)) else {
             return untaught(self.prior(pooled), self.shares);

@@ -148,6 +148,28 @@ impl Books {
         }
     }
 
+    /// A job found the last of a product: whoever measures its jobs, or counts, writes that down.
+    pub fn ran_out(&mut self, day: NaiveDate, hours: f64, place: usize, measures: bool) {
+        let counts = matches!(
+            self.habit,
+            Habit::CountsWeekly | Habit::CountsNowAndThen | Habit::SomeOfEverything
+        );
+        if !(counts || measures) {
+            return;
+        }
+        let own = &self.facts.products[place];
+        self.facts.counts.push(Count {
+            id: id(&format!("c{}", self.facts.counts.len())),
+            at: at(&self.facts, day, hours),
+            product: own.id.clone(),
+            amount: Some(read_off(own, 0.0)),
+            gross_g: None,
+            container: None,
+            sealed: Some(0),
+            sd_share: None,
+        });
+    }
+
     /// Counts one product.
     pub fn count(&mut self, day: NaiveDate, place: usize, shelf: &ProductShelf) {
         let number = self.facts.counts.len();

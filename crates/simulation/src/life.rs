@@ -492,6 +492,9 @@ impl Life {
             if measures && missing == 0.0 && !made_up {
                 self.books.pour(&visit, product, amount, water);
             }
+            if self.shelves[product].total() <= 0.0 && (missing > 0.0 || made_up) {
+                self.books.ran_out(visit.day, visit.hours().1, product, measures);
+            }
             lacked |= missing > 0.0;
             self.took.push(Took { visit: place, product, day: visit.day, amount, missing });
         }

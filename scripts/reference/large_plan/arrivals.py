@@ -62,6 +62,11 @@ class Arrivals:
         self.kept_by_type = 1 - np.minimum(explained, 0.9 * seen) / np.maximum(seen, 1)
         kept = [self.kept_by_type[job["types"]].min() for job in visits]
         self.kept_share = min(max(float(np.mean(kept)), 0.1), 1.0)
+        #: What vehicles come back for, and how many do for each visit that is no return.
+        self.returning = {
+            wanted: sum(1 - own for job, own in zip(visits, kept) if wanted in job["types"])
+            / max(sum(kept), 1.0)
+            for wanted in {wanted for _, _, wanted in shop.comes_back.values()}}
 
     def _rate(self, shop, visits):
         first = min(job["day"] for job in visits)

@@ -74,8 +74,13 @@ class Plan:
         product = shop.pair_product[unit[:, 0].astype(int)]
         for own in range(len(shop.products)):
             rows = product == own
-            mean = np.exp(usage.ln_mean(shop, self.fits, own, unit[rows]))
+            mean = usage.expected(shop, self.fits, own, unit[rows])
             self.daily_use[own] = visits * np.sum(share[owner[rows]] * mean)
+        for job_type, returns in arrivals.returning.items():
+            for pair in shop.pairs_of_type[job_type]:
+                mean = usage.expected(shop, self.fits, shop.pair_product[pair],
+                                      np.array([[pair, 0.0, 0.0]]))
+                self.daily_use[shop.pair_product[pair]] += visits * returns * mean[0]
         self.value = np.array([own[0]["unit_price"] if own else 0.0 for own in shop.offers])
         usual = np.array([own[0]["supplier"] if own else -1 for own in shop.offers])
         self.place_day = next_weekday(shop.today, shop.order_weekday)

@@ -39,6 +39,8 @@ class Uses:
                     for pair in pairs]
             units.append(np.array(rows).reshape(-1, 4))
         return units
+# What is known of an observation: how much it is, the most or the least that it can be.
+EXACT, AT_MOST, AT_LEAST = 0, 1, -1
 
 
 def observations(shop, uses, books):
@@ -83,7 +85,7 @@ def _tells_openings(shop, events):
 
 
 def _measured(uses):
-    return [(measured, 0.0, 0.0, at, True, [(number, pair, False) for pair in pairs], began, False)
+    return [(measured, 0.0, 0.0, at, True, [(number, pair, False) for pair in pairs], began, EXACT)
             for at, number, began, pairs, measured in uses if measured is not None]
 
 
@@ -95,28 +97,32 @@ def _spans(size, events, uses, tells, now):
     came = went = variance = 0.0
     none_open = False
 
-    def span(to, at_most):
+    def span(to, limit):
         nonlocal level_before
         gone = level[1] + came - went - to[1]
         noise = level[2] + variance + to[2]
         parts = _parts(level, to, uses, ends)
         if parts and gone >= -3 * math.sqrt(noise):
-            shared = level[2] if level_before == level[0] and not at_most else 0.0
-            found.append((max(gone, 0.0), noise, shared, to[0], False, parts, level[0], at_most))
-            level_before = None if at_most else to[0]
+            shared = level[2] if level_before == level[0] and limit == EXACT else 0.0
+            before = [part for part in parts if part[0] != parts[-1][0]]
+            if limit == AT_LEAST and before:
+                # Where a product ran out in a job, the jobs before it took no more than there was.
+                found.append((max(gone, 0.0), noise, 0.0, to[0], False, before, level[0], AT_MOST))
+            found.append((max(gone, 0.0), noise, shared, to[0], False, parts, level[0], limit))
+            level_before = to[0] if limit == EXACT else None
 
     def stand_at(to):
         nonlocal level, came, went, variance
         level, came, went, variance = to, 0.0, 0.0, 0.0
 
-    def reach(to):
+    def reach(to, limit=EXACT):
         if level is not None and level[3] == to[3]:
-            span(to, False)
+            span(to, limit)
         stand_at(to)
 
     def not_empty_yet(at):
         if level is not None and level[4]:
-            span((at, sealed * size, 0.0, level[3], False, False), True)
+            span((at, sealed * size, 0.0, level[3], False, False), AT_MOST)
 
     for at, _, kind, quantity, containers, spread in events:
         if kind == "in":
@@ -132,7 +138,8 @@ def _spans(size, events, uses, tells, now):
             sealed -= 1
         elif kind == "counted":
             noise = spread ** 2 + (READING_SD * size) ** 2
-            reach((at, quantity, noise, True, False, False))
+            # Where nothing is left a job may have gone without: it would have taken more.
+            reach((at, quantity, noise, True, False, False), EXACT if quantity > 0 else AT_LEAST)
             fits = -0.1 * size <= quantity - sealed * size <= 1.1 * size
             if not (fits and tells):
                 sealed = math.floor(quantity / size + NEARLY_FULL)

@@ -7,6 +7,8 @@
 //! of one product is the mixture of all these (McLachlan & Peel 2000, *Finite Mixture Models*,
 //! §1.4, from memory).
 
+use rayon::prelude::*;
+
 use crate::lasting_change::{Evidence, TRIED, WEEKS_AGO};
 
 /// Prior sd of what a change of one product alone does, on the scale of the logarithm.
@@ -81,18 +83,20 @@ impl ShopsChanges {
         let alone: Vec<f64> = products.iter().map(|p| Alone::of(p).all).collect();
         let apart = (1.0 - TOGETHER_BEFORE).ln() + alone.iter().map(|l| l.ln()).sum::<f64>();
         let each = (TOGETHER_BEFORE / (TRIED * SHARES.len() * SHIFTS.len()) as f64).ln();
-        let mut together = Vec::with_capacity(TRIED * SHARES.len() * SHIFTS.len());
-        for day in 0..TRIED {
-            for shift in SHIFTS {
-                let factors = products.iter().map(|p| p.factor(day, (shift, APART_SD)));
+        let on_day = |day: usize| {
+            let alone = &alone;
+            SHIFTS.iter().flat_map(move |shift| {
+                let factors = products.iter().map(|p| p.factor(day, (*shift, APART_SD)));
                 let factors: Vec<(f64, f64)> = factors.zip(alone.iter().copied()).collect();
-                for share in SHARES {
+                SHARES.map(|share| {
                     let one = |(factor, alone): &(f64, f64)| (1.0 - share) * alone + share * factor;
-                    let ln = each + factors.iter().map(|p| one(p).ln()).sum::<f64>();
-                    together.push(Together { day, share, shift, chance: ln });
-                }
-            }
-        }
+                    let chance = each + factors.iter().map(|p| one(p).ln()).sum::<f64>();
+                    Together { day, share, shift: *shift, chance }
+                })
+            })
+        };
+        let days = (0..TRIED).into_par_iter();
+        let mut together: Vec<Together> = days.flat_map_iter(on_day).collect();
         let most = together.iter().fold(apart, |most, one| most.max(one.chance));
         let scaled = |ln: f64| (ln - most).exp();
         let all = scaled(apart) + together.iter().map(|one| scaled(one.chance)).sum::<f64>();

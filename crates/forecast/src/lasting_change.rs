@@ -3,9 +3,9 @@
 //!
 //! What is seen since a day is held against what was seen before: with e the relative residuals and
 //! i what each tells of the logarithm of its mean, the difference d of the two weighted means has
-//! variance v = 1/Σi(before) + 1/Σi(since). A change with a Gaussian prior of mean m and sd s beside
-//! none has the Bayes factor `exp(½ d²/v − ½ (d − m)²/(v + s²)) / √(1 + s²/v)` (Kass & Raftery
-//! 1995, §3, for one Gaussian mean).
+//! variance v = 1/Σi(before) + 1/Σi(since). A change with a Gaussian prior of mean m and sd s
+//! beside none has the Bayes factor `exp(½ d²/v − ½ (d − m)²/(v + s²)) / √(1 + s²/v)` (Kass &
+//! Raftery 1995, §3, for one Gaussian mean).
 
 use crate::fitter::Fit;
 

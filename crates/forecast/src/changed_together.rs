@@ -159,7 +159,7 @@ impl Moments {
 mod tests {
     use super::*;
 
-    /// A product seen for so many weeks before and since, with this difference and sd of it.
+    /// A product used otherwise by so much since so many weeks, known to this sd.
     fn seen(weeks_ago: u32, difference: f64, sd: f64) -> Evidence {
         Evidence::since(weeks_ago, difference, sd * sd)
     }

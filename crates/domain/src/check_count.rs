@@ -12,7 +12,7 @@ use crate::quantity::{Amount, Quantity, Unit};
 
 /// How far above its size a container may be filled to the brim, and scales be off: one part in so
 /// many.
-const BRIM: i64 = 10;
+pub(crate) const BRIM: i64 = 10;
 
 /// Whether `count` can be true of `product`, whose containers with something in them are `live`
 /// (all of them, open or sealed) and of which `named` is the one that the count names, where the

@@ -12,6 +12,7 @@ use crate::ledger::{Effect, Ledger, MovementKind, Posting, Source};
 use crate::money::Money;
 use crate::quantity::{Amount, Quantity};
 use crate::ratio::Ratio;
+use crate::stocktake::Seen;
 
 /// What a done job without a measured pour is taken to have used.
 #[derive(Debug, Clone, PartialEq)]
@@ -92,7 +93,7 @@ impl Ledger {
     /// not. Not where that is longer ago than it lasts: so far off no books are.
     fn can_be_opened(&self, product: &Product, place: usize, day: NaiveDate) -> bool {
         let own = self.at(place);
-        let guessed = own.mix.is_none() && own.opened.is_some_and(|opened| !opened.seen);
+        let guessed = self.was_guessed(place);
         let another = |other: usize| {
             let other_one = self.at(other);
             other != place && other_one.mix.is_none() && other_one.opened.is_some()
@@ -114,19 +115,34 @@ impl Ledger {
         day: NaiveDate,
     ) -> Option<usize> {
         let live = self.live_places(&product.id, day);
+        let is_sealed = |p: &usize| self.at(*p).state() == ContainerState::Sealed;
+        let sealed = live.iter().copied().find(is_sealed);
         let open = live.iter().copied().filter(|p| self.at(*p).mix.is_none());
-        let last = open.filter_map(|p| self.at(p).opened.map(|o| (o.at, p))).max();
-        if let Some((_, place)) = last {
-            let container = self.at(place);
-            let guessed = container.opened.is_some_and(|o| !o.seen);
-            // The books opened it by themselves and hardly touched it: this is the real opening.
-            if guessed && container.left.times(2) >= container.size {
-                return Some(place);
-            }
-            let left = container.left;
+        let mut open: Vec<_> =
+            open.filter_map(|p| self.at(p).opened.map(|opened| (opened.at, p))).collect();
+        open.sort_unstable();
+        let last = open.pop().map(|(_, place)| place);
+        // The books opened it by themselves, and hardly touched it or hold no other that could be
+        // opened: this is the real opening, and the one before it is the last.
+        let opens_last = last.filter(|place| {
+            let container = self.at(*place);
+            let hardly_touched = container.left.times(2) >= container.size;
+            self.was_guessed(*place) && (hardly_touched || sealed.is_none())
+        });
+        let used_up = if opens_last.is_some() { open.pop().map(|(_, p)| p) } else { last };
+        if let Some(place) = used_up {
+            let left = self.at(place).left;
             self.post(posting, place, MovementKind::Counted, -left, Effect::None);
         }
-        live.into_iter().find(|p| self.at(*p).state() == ContainerState::Sealed)
+        // One that the books opened and used up by themselves is likelier than one that never came.
+        let guessed = || self.empty_places(&product.id).find(|p| self.was_guessed(*p));
+        opens_last.or(sealed).or_else(guessed)
+    }
+
+    /// Whether nobody said that it was opened, and the books took it to be.
+    pub(crate) fn was_guessed(&self, place: usize) -> bool {
+        let container = self.at(place);
+        container.mix.is_none() && container.opened.is_some_and(|opened| !opened.seen)
     }
 
     /// Marks a container that was sealed as opened now, and so full.
@@ -278,6 +294,7 @@ impl Ledger {
         let live = u32::try_from(self.live_places(&product.id, day).len()).unwrap_or(1);
         let weighed = if count.sealed.is_some() { 1 } else { live.max(1) };
         let seen = counted(&product, count, weighed);
+        let seen = seen.map(|quantity| Seen::new(&product, quantity, count.sd_share));
         match (count.sealed, seen) {
             (Some(sealed), seen) => self.count_sealed(&posting, &product, sealed, seen),
             (None, Some(seen)) => self.count_whole(&posting, &product, seen),
@@ -354,8 +371,16 @@ impl Ledger {
         if missing <= Quantity::ZERO {
             return last;
         }
+        // That something was there after all is not said by what jobs are expected to use.
+        let gone = || {
+            let opened =
+                |place: &usize| self.at(*place).mix.is_none() && self.at(*place).opened.is_some();
+            let is_expected = matches!(posting.source, Source::Expected(_));
+            self.latest_places(&take.product.id).find(opened).filter(|_| is_expected)
+        };
         let place = last
             .or_else(|| self.empty_places(&take.product.id).next())
+            .or_else(gone)
             .unwrap_or_else(|| self.find_container(posting, take.product, 1));
         self.post(posting, place, MovementKind::Counted, missing, Effect::None);
         self.take_from(posting, place, take.kind, missing, named.is_some());

@@ -1,36 +1,69 @@
 //! Counts of a whole product: how what was seen is laid over the containers in the books.
 
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+
 use crate::catalog::Product;
+use crate::check_count::BRIM;
 use crate::container::ContainerState;
 use crate::ledger::{Effect, Ledger, MovementKind, Posting};
 use crate::quantity::Quantity;
 
 /// Containers that one count can find; an amount above that stands in the last of them.
 const MOST_FOUND: u32 = 1000;
+/// How exact a count is that does not say, as a share (standard deviation).
+const COUNT_SD_SHARE: Decimal = Decimal::from_parts(3, 0, 0, false, 2);
+
+/// How much a count saw.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Seen {
+    quantity: Quantity,
+    /// How far off that may be: two standard deviations, and not more than a container may be
+    /// filled above its size.
+    may_be_off: Quantity,
+}
+
+impl Seen {
+    pub fn new(product: &Product, quantity: Quantity, sd_share: Option<Decimal>) -> Self {
+        let two_sds = Decimal::TWO * sd_share.unwrap_or(COUNT_SD_SHARE);
+        let off = two_sds * Decimal::from(quantity.ledger_units());
+        let most = product.size().ledger_units() / BRIM;
+        let may_be_off = Quantity::from_ledger_units(off.to_i64().unwrap_or(most).min(most));
+        Self { quantity, may_be_off }
+    }
+}
 
 impl Ledger {
-    /// All that is there was seen. Sealed containers are taken to be full; the open ones hold the
-    /// rest.
-    pub(crate) fn count_whole(&mut self, posting: &Posting, product: &Product, seen: Quantity) {
+    /// All that is there was seen. The open ones hold what the sealed ones do not; sealed ones stay
+    /// sealed where the count is off from what they hold by no more than such a count may be.
+    pub(crate) fn count_whole(&mut self, posting: &Posting, product: &Product, seen: Seen) {
         let day = self.shop().day_of(posting.at);
         let live = self.live_places(&product.id, day);
-        let sealed: Vec<usize> = live
-            .iter()
-            .copied()
-            .filter(|p| self.at(*p).state() == ContainerState::Sealed)
-            .collect();
+        let (sealed, mut open): (Vec<usize>, Vec<usize>) =
+            live.into_iter().partition(|p| self.at(*p).state() == ContainerState::Sealed);
         let in_sealed: Quantity = sealed.iter().map(|p| self.at(*p).left).sum();
-        let mut open: Vec<usize> = live.into_iter().filter(|p| !sealed.contains(p)).collect();
-        let mut in_open = seen - in_sealed;
-        for place in sealed {
-            if in_open >= Quantity::ZERO {
-                break;
-            }
+        let Seen { quantity, may_be_off } = seen;
+        let mut in_open = quantity - in_sealed;
+        let mut sealed = sealed.into_iter().peekable();
+        while let Some(place) = sealed.next_if(|_| in_open < -may_be_off) {
             // Less than the sealed ones hold: the next of them must have been opened.
             in_open += self.at(place).left;
             open.push(place);
         }
-        self.lay_over_open(posting, product, &open, in_open);
+        let is_off = in_open < Quantity::ZERO || open.is_empty() && in_open <= may_be_off;
+        match sealed.next().filter(|_| is_off) {
+            Some(place) => {
+                self.post(posting, place, MovementKind::Counted, in_open, Effect::None);
+                if !open.is_empty() {
+                    let nothing = Seen { quantity: Quantity::ZERO, ..seen };
+                    self.lay_over_open(posting, product, &open, nothing);
+                }
+            }
+            None => {
+                let seen = Seen { quantity: in_open, ..seen };
+                self.lay_over_open(posting, product, &open, seen);
+            }
+        }
     }
 
     /// So many sealed containers were seen, and what the open ones hold (or not looked at).
@@ -39,7 +72,7 @@ impl Ledger {
         posting: &Posting,
         product: &Product,
         sealed: u32,
-        in_open: Option<Quantity>,
+        in_open: Option<Seen>,
     ) {
         let day = self.shop().day_of(posting.at);
         let live = self.live_places(&product.id, day);
@@ -59,28 +92,23 @@ impl Ledger {
         }
         let still_sealed = |p: &usize| self.at(*p).state() == ContainerState::Sealed;
         let open: Vec<usize> = live.iter().copied().filter(|p| !still_sealed(p)).collect();
-        let last_opened: Quantity =
-            known[..opened].last().map_or(Quantity::ZERO, |p| self.at(*p).left);
-        match in_open {
-            Some(seen) => self.lay_over_open(posting, product, &open, seen),
+        let last_opened = known[..opened].last().map(|place| {
             // Only the sealed ones were counted: of those opened since, the last is in use.
-            None if opened > 0 => self.lay_over_open(posting, product, &open, last_opened),
+            Seen { quantity: self.at(*place).left, may_be_off: Quantity::ZERO }
+        });
+        match in_open.or(last_opened) {
+            Some(seen) => self.lay_over_open(posting, product, &open, seen),
             None => self.note_seen(posting, product, &live),
         }
     }
 
-    /// One more sealed container than the books hold: one that the books opened by themselves, else
-    /// one that they used up by themselves, else one that no receipt brought.
+    /// One more sealed container than the books hold: of those that the books opened by themselves
+    /// the fullest, else one that they used up by themselves, else one that no receipt brought.
     fn seal_one_more(&mut self, posting: &Posting, product: &Product, live: &[usize]) {
-        let guessed = |p: &usize| {
-            let container = self.at(*p);
-            container.mix.is_none() && container.opened.is_some_and(|o| !o.seen)
-        };
-        let place = live
-            .iter()
-            .rev()
-            .copied()
-            .find(guessed)
+        let guessed = |p: &usize| self.was_guessed(*p);
+        let opened = live.iter().copied().filter(guessed);
+        let place = opened
+            .max_by_key(|p| self.at(*p).left)
             .or_else(|| self.empty_places(&product.id).find(guessed))
             .unwrap_or_else(|| self.find_container(posting, product, 1));
         let missing = self.at(place).size - self.at(place).left;
@@ -88,17 +116,12 @@ impl Ledger {
     }
 
     /// The containers in `open` (FEFO) hold `seen` together: what is missing is taken from the
-    /// first, what is too much goes to the first that has room, then to used-up ones, then to ones
-    /// that no receipt brought.
-    fn lay_over_open(
-        &mut self,
-        posting: &Posting,
-        product: &Product,
-        open: &[usize],
-        seen: Quantity,
-    ) {
+    /// first, what is too much goes to the first that has room, then, where the count may be off by
+    /// so much, over the brim of the first, else to used-up ones, then to ones that no receipt
+    /// brought.
+    fn lay_over_open(&mut self, posting: &Posting, product: &Product, open: &[usize], seen: Seen) {
         let in_books: Quantity = open.iter().map(|p| self.at(*p).left).sum();
-        let mut gap = seen.or_zero() - in_books;
+        let mut gap = seen.quantity.or_zero() - in_books;
         if gap.is_zero() {
             self.note_seen(posting, product, open);
             return;
@@ -114,6 +137,13 @@ impl Ledger {
             };
             self.count_in(posting, place, change);
             gap -= change;
+        }
+        if gap > Quantity::ZERO && gap <= seen.may_be_off {
+            let first = open.iter().copied().find(|p| self.at(*p).mix.is_none());
+            if let Some(place) = first {
+                self.count_in(posting, place, gap);
+                return;
+            }
         }
         let revivable =
             if gap > Quantity::ZERO { self.empty_places(&product.id).collect() } else { vec![] };

@@ -43,6 +43,36 @@ fn the_whole_product_is_more_than_the_books() {
     assert_eq!(after_seeing("4.2 L"), more);
 }
 
+/// A reading is some per cent off: it says nothing of bottles opened or found.
+#[test]
+fn a_reading_a_little_off_leaves_sealed_bottles_sealed() {
+    let after = |how_much: &str, sd_share: Option<&str>| {
+        let mut shop = TestShop::with_soap();
+        shop.receives("2026-03-02", "soap", 2);
+        shop.sees("2026-03-09", "soap", how_much).sd_share = sd_share.map(dec);
+        shop.shelf("soap")
+    };
+    assert_eq!(after("1950 mL", None), ["r1/1 sealed 950", "r1/2 sealed 1000"]);
+    assert_eq!(after("2050 mL", None), ["r1/1 sealed 1050", "r1/2 sealed 1000"]);
+    // By one and a half standard deviations, by two and a half, and an exact one.
+    assert_eq!(after("1970 mL", Some("0.01")), ["r1/1 sealed 970", "r1/2 sealed 1000"]);
+    assert_eq!(after("1950 mL", Some("0.01")), ["r1/1 open 950", "r1/2 sealed 1000"]);
+    assert_eq!(after("1999 mL", Some("0")), ["r1/1 open 999", "r1/2 sealed 1000"]);
+    // Nobody fills a bottle by more than a tenth above its size, or takes that for full.
+    assert_eq!(after("1890 mL", None), ["r1/1 open 890", "r1/2 sealed 1000"]);
+    let found = ["r1/1 sealed 1000", "r1/2 sealed 1000", "c1/1 open 110"];
+    assert_eq!(after("2110 mL", None), found);
+}
+
+#[test]
+fn a_reading_a_little_off_is_the_open_bottle_s_if_there_is_one() {
+    // The open one holds 700 mL and has room for 300; the sealed ones hold 2 L.
+    let full = ["r1/1 open 1050", "r1/2 sealed 1000", "r1/3 sealed 1000"];
+    assert_eq!(after_seeing("3050 mL"), full);
+    let empty = ["r1/1 empty 0", "r1/2 sealed 950", "r1/3 sealed 1000"];
+    assert_eq!(after_seeing("1950 mL"), empty);
+}
+
 #[test]
 fn a_bottle_that_was_not_empty_after_all() {
     let mut shop = TestShop::with_soap();
@@ -209,6 +239,18 @@ fn the_first_count_of_a_product_that_no_receipt_brought() {
     let mut shop = TestShop::with_soap();
     shop.sees("2026-03-02", "soap", "0 mL");
     assert!(shop.shelf("soap").is_empty());
+}
+
+#[test]
+fn of_two_that_are_open_in_the_books_only_the_fullest_is_the_sealed_one() {
+    let mut shop = TestShop::with_soap();
+    shop.receives("2026-03-02", "soap", 1);
+    shop.expects("2026-03-03", "soap", "10 mL");
+    shop.sees("2026-03-04", "soap", "1150 mL");
+    assert_eq!(shop.shelf("soap"), ["r1/1 open 1000", "c1/1 open 150"]);
+    let count = shop.counts("2026-03-09", "soap");
+    (count.sealed, count.amount) = (Some(1), Some(amount("0 mL")));
+    assert_eq!(shop.shelf("soap"), ["r1/1 sealed 1000", "c1/1 empty 0"]);
 }
 
 #[test]

@@ -47,6 +47,32 @@ fn a_bottle_that_the_books_opened_long_ago_is_used_up() {
 }
 
 #[test]
+fn the_last_bottle_that_came_is_the_one_opened_however_much_the_books_took_of_it() {
+    for taken in ["600 mL", "1000 mL"] {
+        let mut shop = TestShop::with_soap();
+        shop.receives("2026-03-02", "soap", 1);
+        shop.expects("2026-03-03", "soap", taken);
+        shop.opens("2026-03-05", "soap");
+        assert_eq!(shop.shelf("soap"), ["r1/1 open 1000"], "no second one is made up");
+        assert_eq!(opened_on(&shop, "r1/1"), (day("2026-03-05"), true));
+    }
+}
+
+/// What is left of a bottle past its use-by is passed over, and gone with the next opening.
+#[test]
+fn the_bottle_before_the_one_that_the_books_opened_is_empty_too() {
+    let mut shop = TestShop::with_soap();
+    shop.soap().open_days = Some(5);
+    shop.receives("2026-03-02", "soap", 2);
+    shop.opens("2026-03-02", "soap");
+    shop.expects("2026-03-03", "soap", "300 mL");
+    shop.expects("2026-03-20", "soap", "100 mL");
+    assert_eq!(shop.shelf("soap"), ["r1/1 open 700", "r1/2 open 900"]);
+    shop.opens("2026-03-21", "soap");
+    assert_eq!(shop.shelf("soap"), ["r1/1 empty 0", "r1/2 open 1000"]);
+}
+
+#[test]
 fn a_bottle_opened_that_no_receipt_brought_is_found() {
     let mut shop = TestShop::with_soap();
     shop.opens("2026-03-05", "soap");

@@ -151,6 +151,20 @@ fn a_pour_of_what_no_receipt_brought_finds_it() {
     assert_eq!(shop.surplus("soap"), None, "seeing that there is none is a count");
 }
 
+/// That a job took something where nothing was left is not known of one that nobody measured.
+#[test]
+fn a_job_that_nobody_measured_finds_no_bottle_where_the_last_was_thrown_away() {
+    let mut shop = TestShop::with_soap();
+    shop.receives("2026-03-02", "soap", 1);
+    shop.opens("2026-03-02", "soap");
+    shop.discards("2026-03-03", "soap");
+    shop.expects("2026-03-04", "soap", "40 mL");
+    assert_eq!(shop.shelf("soap"), ["r1/1 discarded 0"]);
+    assert_eq!(shop.surplus("soap").unwrap(), "40 mL", "it is flagged all the same");
+    shop.pours("2026-03-05", "soap", "30 mL");
+    assert_eq!(shop.shelf("soap"), ["r1/1 discarded 0", "p1/1 empty 0"], "measured: it was there");
+}
+
 /// A flag goes with the next count, even where the books hold nothing but what was thrown away.
 #[test]
 fn a_count_of_nothing_after_a_discard_is_a_count() {

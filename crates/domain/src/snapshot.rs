@@ -70,19 +70,7 @@ impl Snapshot {
     pub fn ledger_of(&self, expected: &[ExpectedPour], is_wanted: impl Fn(&Id) -> bool) -> Ledger {
         let facts = &self.facts;
         let mut ledger = Ledger::new(&facts.shop, &facts.products);
-        for row in self.rows(expected) {
-            let product = match row.kind {
-                RowKind::Receipt => &facts.receipts[row.place].product,
-                RowKind::Opening => &facts.openings[row.place].product,
-                RowKind::Mix => &facts.mixes[row.place].product,
-                RowKind::Pour => &facts.pours[row.place].product,
-                RowKind::Expected => &expected[row.place].product,
-                RowKind::Discard => &facts.discards[row.place].product,
-                RowKind::Count => &facts.counts[row.place].product,
-            };
-            if !is_wanted(product) {
-                continue;
-            }
+        for row in self.rows(expected, is_wanted) {
             match row.kind {
                 RowKind::Receipt => ledger.receive(&facts.receipts[row.place]),
                 RowKind::Opening => ledger.open(&facts.openings[row.place]),
@@ -96,25 +84,36 @@ impl Snapshot {
         ledger
     }
 
-    fn rows(&self, expected: &[ExpectedPour]) -> Vec<Row> {
-        fn add<T>(
-            rows: &mut Vec<Row>,
-            kind: RowKind,
-            list: &[T],
-            at: impl Fn(&T) -> DateTime<Utc>,
-        ) {
-            let of = |(place, item)| Row { at: at(item), kind, place };
-            rows.extend(list.iter().enumerate().map(of));
-        }
+    /// The rows of the products that are wanted, in the order of time.
+    fn rows(&self, expected: &[ExpectedPour], is_wanted: impl Fn(&Id) -> bool) -> Vec<Row> {
         let facts = &self.facts;
         let mut rows = Vec::new();
-        add(&mut rows, RowKind::Receipt, &facts.receipts, |r| r.at);
-        add(&mut rows, RowKind::Opening, &facts.openings, |r| r.at);
-        add(&mut rows, RowKind::Mix, &facts.mixes, |r| r.at);
-        add(&mut rows, RowKind::Pour, &facts.pours, |r| r.at);
-        add(&mut rows, RowKind::Expected, expected, |r| r.at);
-        add(&mut rows, RowKind::Discard, &facts.discards, |r| r.at);
-        add(&mut rows, RowKind::Count, &facts.counts, |r| r.at);
+        let mut add = |kind: RowKind, place: usize, at: DateTime<Utc>, product: &Id| {
+            if is_wanted(product) {
+                rows.push(Row { at, kind, place });
+            }
+        };
+        for (place, row) in facts.receipts.iter().enumerate() {
+            add(RowKind::Receipt, place, row.at, &row.product);
+        }
+        for (place, row) in facts.openings.iter().enumerate() {
+            add(RowKind::Opening, place, row.at, &row.product);
+        }
+        for (place, row) in facts.mixes.iter().enumerate() {
+            add(RowKind::Mix, place, row.at, &row.product);
+        }
+        for (place, row) in facts.pours.iter().enumerate() {
+            add(RowKind::Pour, place, row.at, &row.product);
+        }
+        for (place, row) in expected.iter().enumerate() {
+            add(RowKind::Expected, place, row.at, &row.product);
+        }
+        for (place, row) in facts.discards.iter().enumerate() {
+            add(RowKind::Discard, place, row.at, &row.product);
+        }
+        for (place, row) in facts.counts.iter().enumerate() {
+            add(RowKind::Count, place, row.at, &row.product);
+        }
         rows.sort();
         rows
     }

@@ -264,6 +264,8 @@ struct Work<'a> {
     dispersion: f64,
     /// How far each observation is trusted, by its residual.
     trust: Vec<f64>,
+    /// The information at `b`, once the score is at rest there.
+    information: Array2<f64>,
     steps: u32,
 }
 
@@ -335,6 +337,7 @@ impl<'a> Work<'a> {
             prior,
             settings,
             rows: RowsAt::of(sums, settings.family, &b),
+            information: Array2::zeros((b.len(), b.len())),
             b,
             dispersion: settings.dispersion,
             trust: vec![1.0; sums.rows.len()],
@@ -352,11 +355,12 @@ impl<'a> Work<'a> {
     fn score(&self, b: &Array1<f64>, rows: &RowsAt) -> (Array1<f64>, Array2<f64>) {
         let n = b.len();
         let mut score = Array1::zeros(n);
-        let mut information = Array2::zeros((n, n));
+        // Row by row, up to the diagonal.
+        let mut information = vec![0.0; n * n];
         for p in 0..n {
             let precision = self.prior.sd[p].powi(-2);
             score[p] -= precision * (b[p] - self.prior.mean[p]);
-            information[[p, p]] += precision;
+            information[p * n + p] += precision;
         }
         // Rows are whitened by the factor of their covariance, which links neighbours only.
         let (mut row_before, mut pull_before, mut sd_before) = (vec![0.0; n], 0.0, 1.0_f64);
@@ -379,32 +383,27 @@ impl<'a> Work<'a> {
             for p in 0..n {
                 whitened[p] = told * (at.slope[p] - link * row_before[p]) / sd;
             }
-            for p in 0..n {
-                if whitened[p] == 0.0 {
-                    continue;
-                }
-                score[p] += pull * whitened[p];
-                for q in 0..=p {
-                    information[[p, q]] += whitened[p] * whitened[q];
+            for (p, own) in whitened.iter().enumerate().filter(|(_, own)| **own != 0.0) {
+                score[p] += pull * own;
+                let sums = information[p * n..=p * n + p].iter_mut();
+                for (sum, other) in sums.zip(&whitened) {
+                    *sum += own * other;
                 }
             }
             row_before.copy_from_slice(&whitened);
             (pull_before, sd_before) = (pull, sd);
         }
-        for p in 0..n {
-            for q in 0..p {
-                information[[q, p]] = information[[p, q]];
-            }
-        }
-        (score, information)
+        let whole = |(p, q): (usize, usize)| information[p.max(q) * n + p.min(q)];
+        (score, Array2::from_shape_fn((n, n), whole))
     }
 
     /// Fisher scoring until a step is as good as nothing. A step that does not bring the score
     /// nearer to zero (in the metric of the step's own information) is halved.
     fn score_to_rest(&mut self) -> Result<(), FitError> {
-        let (mut score, mut information) = self.score(&self.b, &self.rows);
+        let (mut score, information) = self.score(&self.b, &self.rows);
+        self.information = information;
         for _ in 0..MOST_STEPS {
-            let factor = information.cholesky().map_err(|_| FitError::Singular)?;
+            let factor = self.information.cholesky().map_err(|_| FitError::Singular)?;
             let step = solve(&factor, &score)?;
             let length = step.dot(&score);
             self.steps += 1;
@@ -420,7 +419,7 @@ impl<'a> Work<'a> {
                 let next_length = solve(&factor, &next_score)?.dot(&next_score);
                 if next_length < length || halving == MOST_HALVINGS {
                     (self.b, self.rows) = (b, rows);
-                    (score, information) = (next_score, next_information);
+                    (score, self.information) = (next_score, next_information);
                     break;
                 }
                 share *= 0.5;
@@ -430,8 +429,7 @@ impl<'a> Work<'a> {
     }
 
     fn covariance(&self) -> Result<Array2<f64>, FitError> {
-        let (_, information) = self.score(&self.b, &self.rows);
-        information.invc().map_err(|_| FitError::Singular)
+        self.information.invc().map_err(|_| FitError::Singular)
     }
 
     /// Residuals over their standard deviation; what is not known of the mean counts in it.

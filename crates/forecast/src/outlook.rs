@@ -4,6 +4,7 @@ use chrono::Days;
 
 use crate::futures::Known;
 use crate::plan::{Bands, CoverDays, Demand, LeadDays, ProductOutlook};
+use crate::prospect::Prospect;
 use crate::stock::{Stock, mean_sd, quantile_of_sorted, rounded};
 use crate::walk::Walk;
 
@@ -12,11 +13,16 @@ const DEMAND_DAYS: i32 = 14;
 const OTHER_SPANS: [i32; 2] = [7, 28];
 
 /// One product's outlook.
-pub(crate) fn outlook(known: &Known<'_>, stock: &Stock, product: usize) -> ProductOutlook {
+pub(crate) fn outlook(
+    known: &Known<'_>,
+    stock: &Stock,
+    product: usize,
+    prospect: &Prospect,
+) -> ProductOutlook {
     let shelf = &stock.shelves[product];
     let amount = |base: f64| stock.amount(known.index, product, base);
     let levels = stock.levels[product];
-    let cover_days = cover_days(known, stock, product);
+    let cover_days = cover_days(known, stock, product, prospect);
     let horizon_days = stock.futures.days.unsigned_abs();
     let lead = stock.supplier_of[product].map(|supplier| &stock.leads[supplier]);
     ProductOutlook {
@@ -65,16 +71,21 @@ fn demand(known: &Known<'_>, stock: &Stock, product: usize, days: i32) -> Demand
 }
 
 /// Days until what is on hand, and nothing else, leaves a job short.
-fn cover_days(known: &Known<'_>, stock: &Stock, product: usize) -> CoverDays {
+fn cover_days(known: &Known<'_>, stock: &Stock, product: usize, prospect: &Prospect) -> CoverDays {
+    let shelf = &stock.shelves[product];
     let mut walk = Walk::default();
-    let mut days: Vec<f64> = (0..stock.futures.count)
-        .map(|future| {
-            let takings = stock.futures.products[product].of(future);
-            let rules = stock.rules(known.index, product, future);
-            walk.run(&rules, &stock.shelves[product].groups, &[], takings);
-            walk.shortages.first().map_or(rules.days, |shortage| shortage.day).into()
-        })
-        .collect();
+    let without_what_comes = |future: usize| {
+        let takings = stock.futures.products[product].of(future);
+        let rules = stock.rules(known.index, product, future);
+        walk.run(&rules, &shelf.groups, &[], takings);
+        walk.lasts_days(&rules)
+    };
+    let days: Vec<i32> = if shelf.coming.is_empty() {
+        prospect.lasts_days.clone()
+    } else {
+        (0..stock.futures.count).map(without_what_comes).collect()
+    };
+    let mut days: Vec<f64> = days.into_iter().map(f64::from).collect();
     days.sort_by(f64::total_cmp);
     let quantile = |chance| quantile_of_sorted(&days, chance).floor() as u32;
     CoverDays { p10: quantile(0.1), p50: quantile(0.5), p90: quantile(0.9) }

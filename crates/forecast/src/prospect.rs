@@ -23,17 +23,21 @@ pub(crate) struct Prospect {
     pub lacks: Vec<Lack>,
     /// What goes off on average of each container that can be used today.
     pub waste_of: Vec<f64>,
+    /// For each future the day on which a job first lacks some; the last that was drawn, if none.
+    pub lasts_days: Vec<i32>,
 }
 
 /// Walks one product.
 pub(crate) fn prospect(known: &Known<'_>, stock: &Stock, product: usize) -> Prospect {
     let shelf = &stock.shelves[product];
     let mut walk = Walk::default();
-    let mut own = Prospect { lacks: Vec::new(), waste_of: vec![0.0; shelf.groups.len()] };
+    let waste_of = vec![0.0; shelf.groups.len()];
+    let mut own = Prospect { waste_of, ..Prospect::default() };
     for future in 0..stock.futures.count {
         let takings = stock.futures.products[product].of(future);
         let rules = stock.rules(known.index, product, future);
         walk.run(&rules, &shelf.groups, &stock.coming[product][future], takings);
+        own.lasts_days.push(walk.lasts_days(&rules));
         let mut missing = 0.0;
         for shortage in &walk.shortages {
             missing += shortage.missing;

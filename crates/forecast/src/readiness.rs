@@ -24,14 +24,19 @@ pub(crate) fn readiness(known: &Known<'_>, stock: &Stock, walked: &[Walked]) -> 
         lacks[lack.booked].push(*lack);
     }
     let shorts: Vec<Vec<Short>> =
-        lacks.iter().enumerate().map(|(place, own)| shorts(known, stock, place, own)).collect();
+        lacks.par_iter().enumerate().map(|(place, own)| shorts(known, stock, place, own)).collect();
+    let booked = stock.futures.booked.par_iter().enumerate();
+    let chances: Vec<(f64, BTreeMap<usize, u32>)> = booked
+        .map(|(place, job)| {
+            let ready = ready_chance(stock, place, job, &lacks[place]);
+            (ready, split(&lacks[place], (10_000.0 * (1.0 - ready)).round() as u32))
+        })
+        .collect();
     let mut parts = parts(known, stock, &shorts);
     let mut bench = Bench::new(stock);
-    let jobs = stock.futures.booked.iter().enumerate();
-    jobs.zip(takes(known, stock))
-        .map(|((place, job), takes)| {
-            let ready = ready_chance(stock, place, job, &lacks[place]);
-            let mut split = split(&lacks[place], (10_000.0 * (1.0 - ready)).round() as u32);
+    let jobs = stock.futures.booked.iter().enumerate().zip(takes(known, stock));
+    jobs.zip(chances)
+        .map(|(((place, job), takes), (ready, mut split))| {
             let own = shorts[place].iter().filter_map(|short| {
                 let not_ready = split.remove(&short.product).unwrap_or(0);
                 let parts = parts.remove(&(place, short.product))?;

@@ -171,6 +171,12 @@ impl Walk {
         groups.map(|group| group.left * f64::from(group.count)).sum()
     }
 
+    /// Until which day it lasted: that of the first job that lacked some, or as far as it was
+    /// walked.
+    pub fn lasts_days(&self, rules: &Rules<'_>) -> i32 {
+        self.shortages.first().map_or(rules.days, |shortage| shortage.day)
+    }
+
     fn pass(&mut self, now: &mut i32, day: i32) {
         if day > *now {
             let level = self.level(|_| true);

@@ -25,10 +25,13 @@ pub(crate) fn walked(
 ) -> Vec<Walked> {
     let limits = Limits::of(known.snapshot);
     let of = |product: usize| {
-        holds(product).unwrap_or_else(|| Walked {
-            prospect: prospect(known, stock, product),
-            outlook: crate::outlook::outlook(known, stock, product),
-            chosen: crate::weekly_order::chosen(known, stock, &limits, product),
+        holds(product).unwrap_or_else(|| {
+            let prospect = prospect(known, stock, product);
+            Walked {
+                outlook: crate::outlook::outlook(known, stock, product, &prospect),
+                chosen: crate::weekly_order::chosen(known, stock, &limits, product),
+                prospect,
+            }
         })
     };
     (0..known.index.products.len()).into_par_iter().map(of).collect()

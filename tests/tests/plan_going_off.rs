@@ -109,6 +109,35 @@ fn a_sealed_container_is_listed_apart_from_the_open_one() {
     assert_eq!(order, ["r3/1", "r4/1"]);
 }
 
+/// [`with_coating`] where one job in five takes any: three bottles opened, the last thrown away,
+/// and after a fourth came a job of which nothing is written down.
+fn with_bottles_in_turn(tells_openings: bool) -> TestShop {
+    let mut shop = with_coating();
+    shop.facts.usage_sheet.last_mut().unwrap().share_of_jobs = Some(dec("0.2"));
+    for opened_on in ["2026-01-05", "2026-01-20", "2026-02-08"] {
+        shop.receipt(opened_on, "coat", 1);
+        if tells_openings {
+            shop.open(&format!("{opened_on}T13:00"), "coat");
+        }
+        shop.done("coating", opened_on);
+    }
+    shop.discard("2026-02-23T08:00", "coat");
+    shop.receipt("2026-02-24T08:00", "coat", 1).unit_cost = cents(10_000);
+    shop.done("coating", "2026-02-25");
+    shop
+}
+
+#[test]
+fn a_bottle_that_nobody_opened_is_sealed_where_openings_are_told() {
+    let listed = |tells_openings: bool| {
+        let plan = with_bottles_in_turn(tells_openings).plan();
+        row(&plan, "r6/1").map(|row| (row.state, row.days_left))
+    };
+    // The books opened it for the job of the 25th, and it would be good up to 11 March.
+    assert_eq!(listed(false), Some(("open", 9)));
+    assert_eq!(listed(true), None);
+}
+
 #[test]
 fn more_than_will_be_used_by_a_far_day_says_to_buy_less() {
     let mut shop = TestShop::busy_with("1000 mL");

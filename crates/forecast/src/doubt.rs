@@ -5,7 +5,7 @@ use capful_domain::{Ledger, Quantity, Snapshot};
 use chrono::{DateTime, Utc};
 use rand_distr::{Distribution, StandardNormal};
 
-use crate::futures::Known;
+use crate::futures::{DrawnEffects, Known};
 use crate::history::JobUse;
 use crate::index::{Index, float};
 use crate::random::{Purpose, number_of, stream};
@@ -84,19 +84,19 @@ impl Doubt {
         &self,
         known: &Known<'_>,
         product: usize,
-        effects: &[Vec<f64>],
+        effects: &DrawnEffects,
         on_hand: f64,
     ) -> Vec<f64> {
         let b = &known.usage.products[product].b;
         let thing = number_of(known.index.products[product].id.as_str());
-        let off = |(future, drawn): (usize, &Vec<f64>)| {
+        let off = |(future, drawn): (usize, &[f64])| {
             let mut random = stream(known.seed, Purpose::Books, future, thing);
             let z: f64 = StandardNormal.sample(&mut random);
             let moved: f64 =
                 self.slope.iter().zip(drawn.iter().zip(b)).map(|(s, (d, b))| s * (d - b)).sum();
             (self.variance.sqrt() * z - moved).clamp(-on_hand, on_hand)
         };
-        effects.iter().enumerate().map(off).collect()
+        effects.each().enumerate().map(off).collect()
     }
 }
 

@@ -108,6 +108,8 @@ pub(crate) struct Known<'a> {
     pub snapshot: &'a Snapshot,
     pub index: &'a Index,
     pub usage: &'a UsageModel,
+    /// Of each product whether the shop writes down when a container is opened.
+    pub tells_openings: &'a [bool],
     pub ledger: &'a Ledger,
     pub arrivals: &'a Arrivals,
     pub seed: u64,
@@ -115,7 +117,7 @@ pub(crate) struct Known<'a> {
 
 impl Futures {
     /// Draws `count` futures of `days` days.
-    pub fn draw(known: &Known<'_>, effects: &[Vec<Vec<f64>>], count: usize, days: i32) -> Self {
+    pub fn draw(known: &Known<'_>, effects: &[DrawnEffects], count: usize, days: i32) -> Self {
         let booked = booked_jobs(known);
         let spreads: Vec<_> = known.usage.products.iter().map(spread).collect();
         let drawn: Vec<OneFuture> = (0..count)
@@ -165,8 +167,28 @@ fn booked_jobs(known: &Known<'_>) -> Vec<BookedJob> {
     booked
 }
 
-/// For each product and future the effects `b`.
-pub(crate) fn draw_effects(known: &Known<'_>, count: usize) -> Vec<Vec<Vec<f64>>> {
+/// One product's effects `b`, as drawn for each future.
+#[derive(Debug)]
+pub(crate) struct DrawnEffects {
+    count: usize,
+    /// One future's behind the other's.
+    values: Vec<f64>,
+}
+
+impl DrawnEffects {
+    /// One future's.
+    pub fn of(&self, future: usize) -> &[f64] {
+        &self.values[future * self.count..(future + 1) * self.count]
+    }
+
+    /// Each future's.
+    pub fn each(&self) -> impl Iterator<Item = &[f64]> {
+        self.values.chunks_exact(self.count.max(1))
+    }
+}
+
+/// Each product's effects.
+pub(crate) fn draw_effects(known: &Known<'_>, count: usize) -> Vec<DrawnEffects> {
     let products: Vec<usize> = (0..known.index.products.len()).collect();
     products
         .par_iter()
@@ -174,17 +196,17 @@ pub(crate) fn draw_effects(known: &Known<'_>, count: usize) -> Vec<Vec<Vec<f64>>
             let usage = &known.usage.products[*product];
             let thing = number_of(known.index.products[*product].id.as_str());
             let mut z = vec![0.0; usage.b.len()];
-            (0..count)
-                .map(|future| {
-                    let mut random = stream(known.seed, Purpose::UsageEffects, future, thing);
-                    z.fill_with(|| StandardNormal.sample(&mut random));
-                    let add = |p: usize| -> f64 {
-                        let row = usage.factor.row(p);
-                        row.iter().zip(&z[..=p]).map(|(f, z)| f * z).sum()
-                    };
-                    usage.b.iter().enumerate().map(|(p, b)| b + add(p)).collect()
-                })
-                .collect()
+            let mut values = Vec::with_capacity(count * z.len());
+            for future in 0..count {
+                let mut random = stream(known.seed, Purpose::UsageEffects, future, thing);
+                z.fill_with(|| StandardNormal.sample(&mut random));
+                let add = |p: usize| -> f64 {
+                    let row = usage.factor.row(p);
+                    row.iter().zip(&z[..=p]).map(|(f, z)| f * z).sum()
+                };
+                values.extend(usage.b.iter().enumerate().map(|(p, b)| b + add(p)));
+            }
+            DrawnEffects { count: z.len(), values }
         })
         .collect()
 }
@@ -200,7 +222,7 @@ struct OneFuture {
 fn one_future(
     known: &Known<'_>,
     booked: &[BookedJob],
-    effects: &[Vec<Vec<f64>>],
+    effects: &[DrawnEffects],
     spreads: &[Option<Gamma<f64>>],
     (future, days): (usize, i32),
 ) -> OneFuture {
@@ -271,7 +293,7 @@ fn spread(usage: &ProductUsage) -> Option<Gamma<f64>> {
 
 struct Drawing<'a> {
     known: &'a Known<'a>,
-    effects: &'a [Vec<Vec<f64>>],
+    effects: &'a [DrawnEffects],
     spreads: &'a [Option<Gamma<f64>>],
     future: usize,
     takings: Vec<(u32, Taking)>,
@@ -290,14 +312,14 @@ impl Drawing<'_> {
         let (index, usage) = (self.known.index, self.known.usage);
         for unit in units {
             let product = index.pairs[unit.pair].product;
-            let b = &self.effects[product][self.future];
+            let b = self.effects[product].of(self.future);
             let share = usage.share_with(index, unit, b);
             let u: f64 = StandardUniform.sample(random);
             let spread = self.spreads[product].map_or(1.0, |gamma| gamma.sample(random));
             if u >= share {
                 continue;
             }
-            let quantity = usage.used_mean(index, unit, b) * spread;
+            let quantity = usage.used_mean(unit, b) * spread;
             let small = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
             let taking = Taking { day, booked, pair: small(unit.pair), quantity, stall_cost };
             self.takings.push((small(product), taking));

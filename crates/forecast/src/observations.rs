@@ -87,23 +87,35 @@ struct Level {
     fresh: bool,
 }
 
-/// Each product's observations: measured pours, then spans, each in the order of time.
-pub(crate) fn observations(
+/// What the records say of each product.
+pub(crate) struct Records {
+    /// Its observations: measured pours, then spans, each in the order of time.
+    pub observations: Vec<Vec<Observation>>,
+    /// Whether the shop writes down when a container of it is opened.
+    pub tells_openings: Vec<bool>,
+}
+
+/// What the records say, with the observations of the products that are wanted.
+pub(crate) fn records(
     snapshot: &Snapshot,
     index: &Index,
     uses: &[Vec<JobUse>],
     gaps: &[Gap],
     ledger: &Ledger,
-) -> Vec<Vec<Observation>> {
+    is_wanted: impl Fn(usize) -> bool + Sync,
+) -> Records {
     let events = events(snapshot, index, ledger);
     let day_of = |at: DateTime<Utc>| snapshot.facts.shop.day_of(at);
     let spans_gap = |o: &Observation| {
         gaps.iter().any(|gap| day_of(o.from) < gap.to && day_of(o.to) >= gap.from)
     };
-    let told = tells_openings(index, &events);
+    let tells_openings = tells_openings(index, &events);
     let of_product = |(product, (uses, events)): (usize, (&Vec<JobUse>, Events))| {
+        if !is_wanted(product) {
+            return Vec::new();
+        }
         let mut own = measured(uses);
-        let shelf = Shelf::new(index.products[product].size, told[product]);
+        let shelf = Shelf::new(index.products[product].size, tells_openings[product]);
         let spans = shelf.spans(&events, crate::planner::end_of_day(snapshot));
         let mut level_before = None;
         for span in spans {
@@ -118,7 +130,8 @@ pub(crate) fn observations(
         }
         own
     };
-    uses.par_iter().zip(events).enumerate().map(of_product).collect()
+    let observations = uses.par_iter().zip(events).enumerate().map(of_product).collect();
+    Records { observations, tells_openings }
 }
 
 fn measured(uses: &[JobUse]) -> Vec<Observation> {

@@ -14,7 +14,7 @@ use crate::history::{Gap, JobUse, add_unlisted_pairs, gaps, job_uses, measured_p
 use crate::index::Index;
 use crate::last::Last;
 use crate::lead_time::LeadTime;
-use crate::observations::{Observation, observations};
+use crate::observations::{Observation, Records, records};
 use crate::plan::{Plan, UsageRow};
 use crate::stock::Stock;
 use crate::told::Told;
@@ -43,6 +43,8 @@ pub(crate) struct Lessons {
     pub uses: Vec<Vec<JobUse>>,
     pub gaps: Vec<Gap>,
     pub observations: Vec<Vec<Observation>>,
+    /// Of each product whether the shop writes down when a container is opened.
+    pub tells_openings: Vec<bool>,
     pub usage: UsageModel,
 }
 
@@ -52,35 +54,34 @@ impl Lessons {
         let nothing = vec![Vec::new(); index.products.len()];
         let now = end_of_day(snapshot);
         let learned = |seen: &[Vec<Observation>]| UsageModel::learn(&index, &uses, seen, now);
-        let seen_by = |usage: &UsageModel, wanted: &HashSet<&Id>| {
+        let books_of = |usage: &UsageModel, wanted: &HashSet<&Id>| {
             let expected = usage.expected_pours(snapshot, &index);
-            let books = snapshot.ledger_of(&expected, |product| wanted.contains(product));
-            observations(snapshot, &index, &uses, &gaps, &books)
+            snapshot.ledger_of(&expected, |product| wanted.contains(product))
         };
         // What a thrown-away container held is as the books have it: first by the sheet, then by
         // what its product is learned to be used like.
         let mut usage = learned(&nothing);
         let unknown = thrown_away_unsaid(snapshot);
         if !unknown.is_empty() {
-            let mut seen = seen_by(&usage, &unknown);
-            for (own, product) in seen.iter_mut().zip(&index.products) {
-                if !unknown.contains(&product.id) {
-                    own.clear();
-                }
-            }
-            usage = learned(&seen);
+            let books = books_of(&usage, &unknown);
+            let is_unknown = |product: usize| unknown.contains(&index.products[product].id);
+            let seen = records(snapshot, &index, &uses, &gaps, &books, is_unknown);
+            usage = learned(&seen.observations);
         }
-        let observations = seen_by(&usage, &told_by_books(snapshot));
+        let books = books_of(&usage, &told_by_books(snapshot));
+        let Records { observations, tells_openings } =
+            records(snapshot, &index, &uses, &gaps, &books, |_| true);
         let usage = learned(&observations);
-        Self { index, uses, gaps, observations, usage }
+        Self { index, uses, gaps, observations, tells_openings, usage }
     }
 
     fn told(snapshot: &Snapshot, told: &[Told]) -> Self {
         let (index, uses, gaps) = Self::history(snapshot);
         let usage = UsageModel::told(&index, told);
         let books = snapshot.ledger(&usage.expected_pours(snapshot, &index));
-        let seen = observations(snapshot, &index, &uses, &gaps, &books);
-        Self { index, uses, gaps, observations: seen, usage }
+        let Records { observations, tells_openings } =
+            records(snapshot, &index, &uses, &gaps, &books, |_| true);
+        Self { index, uses, gaps, observations, tells_openings, usage }
     }
 
     fn history(snapshot: &Snapshot) -> (Index, Vec<Vec<JobUse>>, Vec<Gap>) {
@@ -233,7 +234,15 @@ fn advised(
     let arrivals = Arrivals::learn(snapshot, index, &lessons.gaps, seed);
     let suppliers = &snapshot.facts.suppliers;
     let leads = suppliers.iter().map(|s| LeadTime::learn(snapshot, s)).collect();
-    let known = Known { snapshot, index, usage, ledger, arrivals: &arrivals, seed };
+    let known = Known {
+        snapshot,
+        index,
+        usage,
+        tells_openings: &lessons.tells_openings,
+        ledger,
+        arrivals: &arrivals,
+        seed,
+    };
     let futures = settings.futures.clamp(50, 20_000) as usize;
     let stock = Stock::of(&known, leads, doubts, futures);
     let held = AtomicUsize::new(0);

@@ -1,8 +1,13 @@
 //! Each product's shelf as the futures see it: what can be used, until when, and what comes.
 
-use capful_domain::{Container, ContainerState, Ledger, Money, Offer, Snapshot};
+use std::collections::HashSet;
+
+use capful_domain::{
+    Container, ContainerId, ContainerState, Ledger, Money, MovementKind, Offer, Snapshot, Source,
+};
 use chrono::NaiveDate;
 
+use crate::futures::Known;
 use crate::index::{Index, base, float};
 use crate::lead_time::LeadTime;
 use crate::walk::{Arrival, Group, NEVER};
@@ -39,20 +44,19 @@ pub(crate) struct Coming {
 
 impl ProductShelf {
     /// One product's shelf at the snapshot's moment.
-    pub fn of(
-        snapshot: &Snapshot,
-        index: &Index,
-        ledger: &Ledger,
-        leads: &[LeadTime],
-        product: usize,
-    ) -> Self {
+    pub fn of(known: &Known<'_>, leads: &[LeadTime], product: usize) -> Self {
+        let Known { snapshot, index, ledger, .. } = *known;
         let rule = &snapshot.facts.products[product];
-        let live = ledger.live_containers(&rule.id, snapshot.day);
-        let (past, good): (Vec<&Container>, Vec<&Container>) =
+        let mut live: Vec<Container> =
+            ledger.live_containers(&rule.id, snapshot.day).into_iter().cloned().collect();
+        if known.tells_openings[product] {
+            seal_what_nobody_opened(&mut live, known, product);
+        }
+        let (past, good): (Vec<Container>, Vec<Container>) =
             live.into_iter().partition(|c| c.is_past(rule, snapshot.day));
         let groups = good.iter().zip(0..).map(|(c, origin)| group(c, rule, snapshot.day, origin));
         let coming = coming(snapshot, index, leads, product);
-        let sum = |containers: &[&Container]| containers.iter().map(|c| base(c.left)).sum::<f64>();
+        let sum = |containers: &[Container]| containers.iter().map(|c| base(c.left)).sum::<f64>();
         Self {
             groups: groups.collect(),
             on_hand: sum(&good),
@@ -61,8 +65,8 @@ impl ProductShelf {
             coming,
             unit_value: unit_value(snapshot, index, ledger, product),
             sealed_days: sealed_days(snapshot, index, product),
-            containers: good.into_iter().cloned().collect(),
-            past: past.into_iter().cloned().collect(),
+            containers: good,
+            past,
         }
     }
 
@@ -89,6 +93,24 @@ impl ProductShelf {
         let until = self.sealed_days.map_or(NEVER, |life| day.saturating_add(life));
         Arrival { day, count, size, until }
     }
+}
+
+/// Where openings are written down, a container that only the books opened, as expected usage ran
+/// past the one before it, is taken to be sealed still.
+fn seal_what_nobody_opened(live: &mut [Container], known: &Known<'_>, product: usize) {
+    let rule = &known.snapshot.facts.products[product];
+    let opened_by_books: HashSet<&ContainerId> = known
+        .ledger
+        .standing()
+        .filter(|m| m.product == rule.id && m.kind == MovementKind::Opened)
+        .filter(|m| matches!(m.source, Source::Expected(_)))
+        .map(|m| &m.container)
+        .collect();
+    for container in live.iter_mut().filter(|c| opened_by_books.contains(&c.id)) {
+        container.opened = container.opened.filter(|opened| opened.seen);
+    }
+    let last_day = |c: &Container| c.use_by(rule).unwrap_or(NaiveDate::MAX);
+    live.sort_by_key(|c| (c.state() != ContainerState::Open, last_day(c)));
 }
 
 /// Days from the snapshot's day to another.

@@ -60,10 +60,8 @@ impl Stock {
     pub fn of(known: &Known<'_>, leads: Vec<LeadTime>, doubts: &[Doubt], count: usize) -> Self {
         let (snapshot, index) = (known.snapshot, known.index);
         let products: Vec<usize> = (0..index.products.len()).collect();
-        let shelves: Vec<ProductShelf> = products
-            .par_iter()
-            .map(|p| ProductShelf::of(snapshot, index, known.ledger, &leads, *p))
-            .collect();
+        let shelves: Vec<ProductShelf> =
+            products.par_iter().map(|p| ProductShelf::of(known, &leads, *p)).collect();
         let daily_use = known.arrivals.daily_use(snapshot, index, known.usage);
         let supplier_of: Vec<Option<usize>> =
             products.iter().map(|p| usual_supplier(known, *p)).collect();

@@ -6,7 +6,7 @@ use capful_domain::Id;
 use ndarray::Array2;
 
 use crate::index::Index;
-use crate::usage::{ProductUsage, SHARED, Share, UsageModel, places_in_product};
+use crate::usage::{ProductUsage, SHARED, Share, UsageModel, ln_centres, places_in_product};
 
 /// What one job type takes of one product.
 #[derive(Debug, Clone, PartialEq)]
@@ -41,7 +41,7 @@ impl UsageModel {
             })
             .collect();
         let products = index.pairs_of_product.iter().map(|pairs| of_product(index, pairs, &told));
-        Self { products: products.collect(), local }
+        Self { products: products.collect(), local, ln_centre: ln_centres(index) }
     }
 }
 

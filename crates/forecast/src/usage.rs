@@ -87,6 +87,8 @@ pub(crate) struct UsageModel {
     pub products: Vec<ProductUsage>,
     /// Place of each pair among its product's pairs.
     pub local: Vec<usize>,
+    /// Logarithm of what each pair's sheet says.
+    pub ln_centre: Vec<f64>,
 }
 
 impl UsageModel {
@@ -114,7 +116,7 @@ impl UsageModel {
         let studies = studies.into_par_iter().zip(&alone);
         let learned = studies.map(|(study, alone)| study.learned(alone.as_ref(), pooled, &changes));
         let products = learned.collect();
-        Self { products, local }
+        Self { products, local, ln_centre: ln_centres(index) }
     }
 
     /// Effects on the mean of a unit of work, jobs that take none included: places in `b` and
@@ -139,16 +141,16 @@ impl UsageModel {
     }
 
     /// Mean of a unit that uses the product, with the effects `b`.
-    pub fn used_mean(&self, index: &Index, unit: &UnitOfWork, b: &[f64]) -> f64 {
+    pub fn used_mean(&self, unit: &UnitOfWork, b: &[f64]) -> f64 {
         let used = effects(unit, self.local[unit.pair]);
         let eta: f64 = used.iter().map(|(p, x)| b[*p] * x).sum();
-        (offset(index, unit) + eta).exp()
+        (self.ln_centre[unit.pair] + unit.ln_size + unit.ln_condition + eta).exp()
     }
 
     /// Mean of one unit of work, jobs that take none included, in base units.
     pub fn mean(&self, index: &Index, unit: &UnitOfWork) -> f64 {
         let product = &self.products[index.pairs[unit.pair].product];
-        self.share(index, unit) * self.used_mean(index, unit, &product.b)
+        self.share(index, unit) * self.used_mean(unit, &product.b)
     }
 
     /// The same on average over what is not known of it: the mean of a log-normal quantity.
@@ -159,7 +161,7 @@ impl UsageModel {
     /// Standard deviation from job to job.
     pub fn sd(&self, index: &Index, unit: &UnitOfWork) -> f64 {
         let product = &self.products[index.pairs[unit.pair].product];
-        let (share, used) = (self.share(index, unit), self.used_mean(index, unit, &product.b));
+        let (share, used) = (self.share(index, unit), self.used_mean(unit, &product.b));
         used * (share * (product.dispersion + 1.0 - share)).max(0.0).sqrt()
     }
 
@@ -224,6 +226,11 @@ pub(crate) fn places_in_product(index: &Index) -> Vec<usize> {
         }
     }
     local
+}
+
+/// Logarithm of what each pair's sheet says.
+pub(crate) fn ln_centres(index: &Index) -> Vec<f64> {
+    index.pairs.iter().map(|pair| pair.centre.ln()).collect()
 }
 
 fn offset(index: &Index, unit: &UnitOfWork) -> f64 {

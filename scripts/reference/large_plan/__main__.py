@@ -15,9 +15,10 @@ walked container by container, a lane for each future and each number of packs, 
 once; the lanes of one product fit the processor's caches. Only the books are replayed row by row:
 each stands on the last.
 Where it differs: it does only what the shop of the measurement needs (no mixes, substitutes,
-ratios, budget, gaps in the history, pairs that are on no sheet), and neither words, warnings,
-set-out lists nor the parts of sums. All of that makes it faster. Random numbers are numpy's, so
-its futures are others than the planner's, and chances differ by what so many futures leave open.
+ratios, budget, gaps in the history, pairs that are on no sheet, bottles that only the books opened
+where openings are told), and neither words, warnings, set-out lists nor the parts of sums. All of
+that makes it faster. Random numbers are numpy's, so its futures are others than the planner's, and
+chances differ by what so many futures leave open.
 Reading the folder is not measured, as the planner too starts from what was read.
 """
 

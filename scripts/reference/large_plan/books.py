@@ -83,17 +83,22 @@ class Books:
     def open(self, at):
         day = at // 24
         opened = [c for c in self.live if c.opened is not None]
-        last = max(opened, key=lambda c: (c.opened, c.number), default=None)
-        place = None
-        if last is not None:
-            if not last.seen and last.left * 2 >= last.size:
-                place = last
-            else:
-                last.left = 0.0
-                self._drop_empty()
+        opened.sort(key=lambda c: (c.opened, c.number))
+        sealed = min((c for c in self.live if c.opened is None), key=self._key(day), default=None)
+        place, used_up = sealed, opened.pop() if opened else None
+        if used_up is not None and not used_up.seen:
+            # The books opened it by themselves: this is its real opening.
+            if used_up.left * 2 >= used_up.size or sealed is None:
+                place, used_up = used_up, opened.pop() if opened else None
+        if used_up is not None:
+            used_up.left = 0.0
+            self._drop_empty()
         if place is None:
-            sealed = [c for c in self.live if c.opened is None]
-            place = min(sealed, key=self._key(day), default=None)
+            guessed = (c for c in reversed(self.all)
+                       if c.left <= 1e-9 and c.opened is not None and not c.seen)
+            place = next(guessed, None)
+            if place is not None:
+                self.live.append(place)
         if place is None:
             place = self._add(0.0, day, day + self.shelf_days)
         place.left, place.opened, place.seen = place.size, at, True
@@ -114,24 +119,30 @@ class Books:
         self.all.remove(c)
         self._resum(at)
 
-    def count(self, at, seen):
+    def count(self, at, seen, share):
         day = at // 24
         order = sorted(self.live, key=self._key(day))
         sealed = [c for c in order if c.opened is None]
         open_ = [c for c in order if c.opened is not None]
         in_open = seen - math.fsum(c.left for c in sealed)
-        for c in sealed:
-            if in_open >= 0:
-                break
+        may_be_off = min(2 * share * seen, self.size / 10)
+        while sealed and in_open < -may_be_off:
+            c = sealed.pop(0)
             in_open += c.left
             open_.append(c)
+        if sealed and (in_open < 0 or not open_ and in_open <= may_be_off):
+            sealed[0].left += in_open
+            in_open = 0.0
         gap = max(0.0, in_open) - math.fsum(c.left for c in open_)
         for c in open_:
-            change = -min(c.left, -gap) if gap < 0 else min(c.size - c.left, gap)
+            change = -min(c.left, -gap) if gap < 0 else min(max(c.size - c.left, 0.0), gap)
             if change and c.opened is None and c.left + change < c.size:
                 c.opened = at
             c.left += change
             gap -= change
+        if 0 < gap <= may_be_off and open_:
+            open_[0].left += gap
+            gap = 0.0
         if gap > 1e-9:
             self._find(at, gap, open_)
         self._drop_empty()
@@ -175,8 +186,8 @@ def replay(shop, expected):
         events[product].append((at, DISCARD, "discard", ()))
     for at, product in shop.openings:
         events[product].append((at, OPENING, "open", ()))
-    for at, product, seen, _ in shop.counts:
-        events[product].append((at, COUNT, "count", (seen,)))
+    for at, product, seen, share in shop.counts:
+        events[product].append((at, COUNT, "count", (seen, share)))
     books = []
     for product, own in enumerate(events):
         book = Books(shop.size[product], shop.open_days[product], shop.shelf_days[product])

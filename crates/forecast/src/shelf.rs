@@ -96,16 +96,21 @@ impl ProductShelf {
 }
 
 /// Where openings are written down, a container that only the books opened, as expected usage ran
-/// past the one before it, is taken to be sealed still.
+/// past the one before it, is taken to be sealed still, unless a count has seen it since.
 fn seal_what_nobody_opened(live: &mut [Container], known: &Known<'_>, product: usize) {
     let rule = &known.snapshot.facts.products[product];
-    let opened_by_books: HashSet<&ContainerId> = known
-        .ledger
-        .standing()
-        .filter(|m| m.product == rule.id && m.kind == MovementKind::Opened)
-        .filter(|m| matches!(m.source, Source::Expected(_)))
-        .map(|m| &m.container)
-        .collect();
+    let mut opened_by_books: HashSet<&ContainerId> = HashSet::new();
+    for movement in known.ledger.standing().filter(|m| m.product == rule.id) {
+        match (&movement.source, movement.kind) {
+            (Source::Expected(_), MovementKind::Opened) => {
+                opened_by_books.insert(&movement.container);
+            }
+            (Source::Count(_), _) => {
+                opened_by_books.remove(&movement.container);
+            }
+            _ => {}
+        }
+    }
     for container in live.iter_mut().filter(|c| opened_by_books.contains(&c.id)) {
         container.opened = container.opened.filter(|opened| opened.seen);
     }

@@ -98,6 +98,10 @@ impl ProductShelf {
 /// Where openings are written down, a container that only the books opened, as expected usage ran
 /// past the one before it, is taken to be sealed still, unless a count has seen it since.
 fn seal_what_nobody_opened(live: &mut [Container], known: &Known<'_>, product: usize) {
+    let guessed = |c: &Container| c.opened.is_some_and(|opened| !opened.seen);
+    if !live.iter().any(guessed) {
+        return;
+    }
     let rule = &known.snapshot.facts.products[product];
     let mut opened_by_books: HashSet<&ContainerId> = HashSet::new();
     for movement in known.ledger.standing().filter(|m| m.product == rule.id) {
@@ -111,8 +115,8 @@ fn seal_what_nobody_opened(live: &mut [Container], known: &Known<'_>, product: u
             _ => {}
         }
     }
-    for container in live.iter_mut().filter(|c| opened_by_books.contains(&c.id)) {
-        container.opened = container.opened.filter(|opened| opened.seen);
+    for container in live.iter_mut().filter(|c| guessed(c) && opened_by_books.contains(&c.id)) {
+        container.opened = None;
     }
     let last_day = |c: &Container| c.use_by(rule).unwrap_or(NaiveDate::MAX);
     live.sort_by_key(|c| (c.state() != ContainerState::Open, last_day(c)));

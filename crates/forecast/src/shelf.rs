@@ -96,7 +96,8 @@ impl ProductShelf {
 }
 
 /// Where openings are written down, a container that only the books opened, as expected usage ran
-/// past the one before it, is taken to be sealed still, unless a count has seen it since.
+/// past the one before it, is taken to be sealed still, unless a count has seen it since, or an
+/// opening named it.
 fn seal_what_nobody_opened(live: &mut [Container], known: &Known<'_>, product: usize) {
     let guessed = |c: &Container| c.opened.is_some_and(|opened| !opened.seen);
     if !live.iter().any(guessed) {
@@ -109,7 +110,7 @@ fn seal_what_nobody_opened(live: &mut [Container], known: &Known<'_>, product: u
             (Source::Expected(_), MovementKind::Opened) => {
                 opened_by_books.insert(&movement.container);
             }
-            (Source::Count(_), _) => {
+            (Source::Count(_) | Source::Opening(_), _) => {
                 opened_by_books.remove(&movement.container);
             }
             _ => {}

@@ -486,7 +486,8 @@ fn check_lacks(row: &JobReadiness) {
     let all: i64 = shares.chain([row.not_ready_others]).map(ten_thousandths).sum();
     assert_eq!(all, ten_thousandths(1.0 - row.ready_chance), "{row:?}");
     for short in &row.short_of {
-        assert!((0.0..=short.chance + 1e-4).contains(&short.not_ready), "{row:?}");
+        let most = ten_thousandths(short.chance) + 1;
+        assert!((0..=most).contains(&ten_thousandths(short.not_ready)), "{row:?}");
         let parts = &short.parts;
         add_up(&parts.sum());
         let gone = [parts.booked, parts.not_booked, parts.goes_off, parts.other_ratio];

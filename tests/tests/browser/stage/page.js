@@ -277,8 +277,9 @@ function wide(width) {
   return [`the page is ${page.scrollWidth} wide`, ...list.slice(0, 10).map(described)];
 }
 
-// Needs axe-core before it.
+// Needs axe-core before it. What fades in has no colour of its own until it is there.
 async function keptOut(tags) {
+  await Promise.all(document.getAnimations().map((one) => one.finished));
   const told = await axe.run(document, {
     runOnly: { type: 'tag', values: tags },
     resultTypes: ['violations'],

@@ -149,6 +149,14 @@ pub struct Count {
     pub sd_share: Option<Decimal>,
 }
 
+impl Count {
+    /// How exact it is, as a share (standard deviation): what it says, else 0.03.
+    #[must_use]
+    pub fn sd_share(&self) -> Decimal {
+        self.sd_share.unwrap_or(Decimal::new(3, 2))
+    }
+}
+
 /// How an order stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum OrderStatus {

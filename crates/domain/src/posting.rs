@@ -294,7 +294,7 @@ impl Ledger {
         let live = u32::try_from(self.live_places(&product.id, day).len()).unwrap_or(1);
         let weighed = if count.sealed.is_some() { 1 } else { live.max(1) };
         let seen = counted(&product, count, weighed);
-        let seen = seen.map(|quantity| Seen::new(&product, quantity, count.sd_share));
+        let seen = seen.map(|quantity| Seen::new(&product, quantity, count.sd_share()));
         match (count.sealed, seen) {
             (Some(sealed), seen) => self.count_sealed(&posting, &product, sealed, seen),
             (None, Some(seen)) => self.count_whole(&posting, &product, seen),

@@ -11,8 +11,6 @@ use crate::quantity::Quantity;
 
 /// Containers that one count can find; an amount above that stands in the last of them.
 const MOST_FOUND: u32 = 1000;
-/// How exact a count is that does not say, as a share (standard deviation).
-const COUNT_SD_SHARE: Decimal = Decimal::from_parts(3, 0, 0, false, 2);
 
 /// How much a count saw.
 #[derive(Debug, Clone, Copy)]
@@ -24,9 +22,8 @@ pub(crate) struct Seen {
 }
 
 impl Seen {
-    pub fn new(product: &Product, quantity: Quantity, sd_share: Option<Decimal>) -> Self {
-        let two_sds = Decimal::TWO * sd_share.unwrap_or(COUNT_SD_SHARE);
-        let off = two_sds * Decimal::from(quantity.ledger_units());
+    pub fn new(product: &Product, quantity: Quantity, sd_share: Decimal) -> Self {
+        let off = Decimal::TWO * sd_share * Decimal::from(quantity.ledger_units());
         let most = product.size().ledger_units() / BRIM;
         let may_be_off = Quantity::from_ledger_units(off.to_i64().unwrap_or(most).min(most));
         Self { quantity, may_be_off }

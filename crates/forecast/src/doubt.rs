@@ -139,7 +139,7 @@ fn last_seen(snapshot: &Snapshot, index: &Index) -> Vec<Option<(DateTime<Utc>, f
             }
             (None, None) => None,
         };
-        let share = count.sd_share.map_or(0.03, float);
+        let share = float(count.sd_share());
         note(product, count.at, share * quantity.map_or(own.size, crate::index::base));
     }
     seen

@@ -44,8 +44,6 @@ pub(crate) struct Observation {
     pub censoring: Censoring,
 }
 
-/// Standard deviation of a count where it says nothing, as a share.
-const COUNT_SD_SHARE: f64 = 0.03;
 /// What cannot be read off a container, as a share of its size.
 const READING_SD: f64 = 0.005;
 /// What is left in a container that is called empty, as a share of its size.
@@ -457,9 +455,8 @@ fn counted(snapshot: &Snapshot, ledger: &Ledger, count: &Count, product: usize) 
         (None, None) => return None,
     };
     let quantity = base(quantity);
-    let share = count.sd_share.map_or(COUNT_SD_SHARE, float);
     let sealed = count.sealed.map(f64::from);
-    Some(Event::Counted { quantity, sd: share * quantity, sealed })
+    Some(Event::Counted { quantity, sd: float(count.sd_share()) * quantity, sealed })
 }
 
 /// Containers that a count of the whole product was laid over.

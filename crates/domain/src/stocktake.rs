@@ -38,19 +38,23 @@ impl Ledger {
         let live = self.live_places(&product.id, day);
         let (sealed, mut open): (Vec<usize>, Vec<usize>) =
             live.into_iter().partition(|p| self.at(*p).state() == ContainerState::Sealed);
-        let in_sealed: Quantity = sealed.iter().map(|p| self.at(*p).left).sum();
+        let full: Quantity = sealed.iter().map(|p| self.at(*p).size).sum();
         let Seen { quantity, may_be_off } = seen;
-        let mut in_open = quantity - in_sealed;
+        // Beside what they hold when full: a little less each time is a bottle in use.
+        let mut beside = quantity - full;
         let mut sealed = sealed.into_iter().peekable();
-        while let Some(place) = sealed.next_if(|_| in_open < -may_be_off) {
+        while let Some(place) = sealed.next_if(|_| beside < -may_be_off) {
             // Less than the sealed ones hold: the next of them must have been opened.
-            in_open += self.at(place).left;
+            beside += self.at(place).size;
             open.push(place);
         }
-        let is_off = in_open < Quantity::ZERO || open.is_empty() && in_open <= may_be_off;
+        let is_off = beside < Quantity::ZERO || open.is_empty() && beside <= may_be_off;
+        let in_sealed: Quantity = sealed.clone().map(|p| self.at(p).left).sum();
+        let in_open = quantity - in_sealed;
         match sealed.next().filter(|_| is_off) {
             Some(place) => {
-                self.post(posting, place, MovementKind::Counted, in_open, Effect::None);
+                let change = in_open.max(-self.at(place).left);
+                self.post(posting, place, MovementKind::Counted, change, Effect::None);
                 if !open.is_empty() {
                     let nothing = Seen { quantity: Quantity::ZERO, ..seen };
                     self.lay_over_open(posting, product, &open, nothing);

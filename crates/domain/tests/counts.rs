@@ -65,6 +65,18 @@ fn a_reading_a_little_off_leaves_sealed_bottles_sealed() {
 }
 
 #[test]
+fn a_little_less_each_time_is_a_bottle_in_use() {
+    let mut shop = TestShop::with_soap();
+    shop.receives("2026-03-02", "soap", 1);
+    shop.sees("2026-03-09", "soap", "960 mL");
+    shop.sees("2026-03-16", "soap", "1010 mL");
+    assert_eq!(shop.shelf("soap"), ["r1/1 sealed 1010"]);
+    shop.sees("2026-03-23", "soap", "950 mL");
+    shop.sees("2026-03-30", "soap", "900 mL");
+    assert_eq!(shop.shelf("soap"), ["r1/1 open 900"]);
+}
+
+#[test]
 fn a_reading_a_little_off_is_the_open_bottle_s_if_there_is_one() {
     // The open one holds 700 mL and has room for 300; the sealed ones hold 2 L.
     let full = ["r1/1 open 1050", "r1/2 sealed 1000", "r1/3 sealed 1000"];

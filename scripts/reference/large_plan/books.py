@@ -124,14 +124,15 @@ class Books:
         order = sorted(self.live, key=self._key(day))
         sealed = [c for c in order if c.opened is None]
         open_ = [c for c in order if c.opened is not None]
-        in_open = seen - math.fsum(c.left for c in sealed)
+        beside = seen - math.fsum(c.size for c in sealed)
         may_be_off = min(2 * share * seen, self.size / 10)
-        while sealed and in_open < -may_be_off:
+        while sealed and beside < -may_be_off:
             c = sealed.pop(0)
-            in_open += c.left
+            beside += c.size
             open_.append(c)
-        if sealed and (in_open < 0 or not open_ and in_open <= may_be_off):
-            sealed[0].left += in_open
+        in_open = seen - math.fsum(c.left for c in sealed)
+        if sealed and (beside < 0 or not open_ and beside <= may_be_off):
+            sealed[0].left = max(0.0, sealed[0].left + in_open)
             in_open = 0.0
         gap = max(0.0, in_open) - math.fsum(c.left for c in open_)
         for c in open_:

@@ -108,12 +108,16 @@ fn explained(response: Response, api: &Api, asked: &Asked) -> Response {
     let (mut parts, _) = response.into_parts();
     let own = parts.extensions.remove::<Problem>();
     let problem = own.unwrap_or_else(|| bare(Kind::of_status(status), asked));
+    let retry_after = problem.kind.retry_after().map(HeaderValue::from_static);
     if asked.is_person {
-        return pages::trouble(api, &problem, &asked.id);
+        let mut page = pages::trouble(api, &problem, &asked.id);
+        page.headers_mut().extend(retry_after.map(|seconds| (header::RETRY_AFTER, seconds)));
+        return page;
     }
     let details = problem.details(&asked.id);
     parts.status = axum::http::StatusCode::from_u16(details.status).unwrap_or(status);
     parts.headers.remove(header::CONTENT_LENGTH);
+    parts.headers.extend(retry_after.map(|seconds| (header::RETRY_AFTER, seconds)));
     let json = HeaderValue::from_static("application/problem+json");
     parts.headers.insert(header::CONTENT_TYPE, json);
     Response::from_parts(parts, Body::from(serde_json::to_vec(&details).unwrap_or_default()))

@@ -36,13 +36,14 @@ pub enum Kind {
     Refused,
     TimedOut,
     Busy,
+    Unavailable,
     NotReady,
     Internal,
 }
 
 impl Kind {
     /// Every kind.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 22] = [
         Self::NoToken,
         Self::ScopeTooNarrow,
         Self::NotFound,
@@ -62,6 +63,7 @@ impl Kind {
         Self::Refused,
         Self::TimedOut,
         Self::Busy,
+        Self::Unavailable,
         Self::NotReady,
         Self::Internal,
     ];
@@ -113,12 +115,26 @@ impl Kind {
             }
             Self::TimedOut => ("timed-out", "It took too long", StatusCode::SERVICE_UNAVAILABLE),
             Self::Busy => ("busy", "The database is busy", StatusCode::SERVICE_UNAVAILABLE),
+            Self::Unavailable => {
+                let status = StatusCode::SERVICE_UNAVAILABLE;
+                ("unavailable", "The database is unavailable", status)
+            }
             Self::NotReady => {
                 ("not-ready", "The service is not ready", StatusCode::SERVICE_UNAVAILABLE)
             }
             Self::Internal => {
                 ("internal", "Something failed here", StatusCode::INTERNAL_SERVER_ERROR)
             }
+        }
+    }
+
+    /// Seconds after which the same may be asked again, as `Retry-After` says them.
+    #[must_use]
+    pub const fn retry_after(self) -> Option<&'static str> {
+        match self {
+            Self::StillRunning | Self::Busy | Self::TimedOut => Some("1"),
+            Self::Unavailable | Self::NotReady => Some("5"),
+            _ => None,
         }
     }
 
@@ -254,6 +270,13 @@ impl From<StoreError> for Problem {
                               again in a moment with the same idempotency key is safe.";
                 Self::new(Kind::Busy, detail)
             }
+            StoreError::Unavailable(cause) => {
+                tracing::error!(cause, "unavailable");
+                let detail = "The database cannot be reached, or its disk takes no writes. Whoever \
+                              runs the service can see why in its log. Nothing is written down \
+                              until then: ask again with the same idempotency key.";
+                Self::new(Kind::Unavailable, detail)
+            }
             error => Self::internal(&error),
         }
     }
@@ -280,9 +303,6 @@ impl IntoResponse for Problem {
             let schemes = HeaderValue::from_static(r#"Bearer realm="capful""#);
             response.headers_mut().insert(header::WWW_AUTHENTICATE, schemes);
         }
-        if matches!(self.kind, Kind::StillRunning | Kind::Busy) {
-            response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from_static("1"));
-        }
         response.extensions_mut().insert(self);
         response
     }
@@ -293,11 +313,18 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_database_that_is_away_is_asked_again_later() {
+        let problem = Problem::from(StoreError::Unavailable("disk of 7".to_owned()));
+        assert!(!problem.detail.contains('7'), "{problem:?}");
+        assert_eq!(problem.kind.retry_after(), Some("5"));
+        assert_eq!(problem.into_response().status(), StatusCode::SERVICE_UNAVAILABLE);
+    }
+
+    #[test]
     fn a_busy_database_is_asked_again_later() {
         let problem = Problem::from(StoreError::Busy("locked by 7".to_owned()));
         assert!(!problem.detail.contains('7'), "{problem:?}");
-        let response = problem.into_response();
-        assert_eq!(response.status(), StatusCode::SERVICE_UNAVAILABLE);
-        assert_eq!(response.headers()[header::RETRY_AFTER], "1");
+        assert_eq!(problem.kind.retry_after(), Some("1"));
+        assert_eq!(problem.into_response().status(), StatusCode::SERVICE_UNAVAILABLE);
     }
 }

@@ -5,7 +5,8 @@ use std::time::Duration;
 
 use sea_orm::sqlx::postgres::{PgConnectOptions, PgConnection, PgPoolOptions};
 use sea_orm::sqlx::sqlite::{
-    SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
+    SqliteConnectOptions, SqliteConnection, SqliteJournalMode, SqlitePoolOptions,
+    SqliteSynchronous,
 };
 use sea_orm::sqlx::{self, ConnectOptions as _, Connection as _};
 use sea_orm::{DatabaseConnection, DbBackend, SqlxPostgresConnector, SqlxSqliteConnector};
@@ -20,6 +21,9 @@ const ROWS: usize = 4096;
 const READERS: u32 = 4;
 /// Connections to PostgreSQL.
 const POOL: u32 = 12;
+/// What is left of SQLite's write-ahead log once all of it is in the file, in bytes: it is cut to
+/// this, however long a reader kept it growing.
+pub(crate) const WAL_LEFT: u64 = 64 * 1024 * 1024;
 /// How long a writer waits for another.
 const PATIENCE: Duration = Duration::from_secs(10);
 /// How long a connection to PostgreSQL may have been idle and is still taken to be alive.
@@ -54,26 +58,48 @@ async fn open_sqlite(url: &str) -> Result<(DatabaseConnection, DatabaseConnectio
         .synchronous(SqliteSynchronous::Full)
         .foreign_keys(true)
         .busy_timeout(PATIENCE)
+        .pragma("journal_size_limit", WAL_LEFT.to_string())
         .statement_cache_capacity(PREPARED)
         .row_buffer_size(ROWS)
         .disable_statement_logging();
     let for_ever = || {
         let pool = SqlitePoolOptions::new().idle_timeout(None).max_lifetime(None);
-        pool.test_before_acquire(false).acquire_timeout(PATIENCE * 3)
+        pool.test_before_acquire(false).acquire_timeout(PATIENCE * 3).before_acquire(
+            |connection, _| Box::pin(async move { Ok(ended_as_asked(connection)) }),
+        )
     };
-    let writer = for_ever().max_connections(1).connect_with(options.clone()).await?;
-    hold_to_it(&writer).await?;
+    let writer = for_ever().max_connections(1).after_connect(|connection, _| {
+        Box::pin(async move { hold_to_it(connection).await })
+    });
+    let writer = writer.connect_with(options.clone()).await?;
     let readers = for_ever().max_connections(READERS).min_connections(1);
     let readers = readers.connect_with(options.pragma("query_only", "ON")).await?;
     let connector = SqlxSqliteConnector::from_sqlx_sqlite_pool;
     Ok((connector(writer), connector(readers)))
 }
 
+/// Whether the last transaction of a connection ended as it was asked to; one where it did not is
+/// closed, and another takes its place.
+///
+/// A transaction that SQLite gave up by itself, as it does where the disk is full, cannot be rolled
+/// back once more: the driver goes on counting it. What would begin next would be a savepoint
+/// within nothing, and its release would be taken for a commit that never reaches the disk.
+fn ended_as_asked(connection: &SqliteConnection) -> bool {
+    let has_ended = !connection.is_in_transaction();
+    if !has_ended {
+        tracing::warn!("a transaction did not end as asked: its connection is closed");
+    }
+    has_ended
+}
+
 /// Asks SQLite whether it took what it was told.
-async fn hold_to_it(writer: &SqlitePool) -> Result<(), sqlx::Error> {
-    let journal: String = sqlx::query_scalar("PRAGMA journal_mode").fetch_one(writer).await?;
-    let synchronous: i64 = sqlx::query_scalar("PRAGMA synchronous").fetch_one(writer).await?;
-    let keys: i64 = sqlx::query_scalar("PRAGMA foreign_keys").fetch_one(writer).await?;
+async fn hold_to_it(writer: &mut SqliteConnection) -> Result<(), sqlx::Error> {
+    let one = &mut *writer;
+    let journal: String = sqlx::query_scalar("PRAGMA journal_mode").fetch_one(one).await?;
+    let one = &mut *writer;
+    let synchronous: i64 = sqlx::query_scalar("PRAGMA synchronous").fetch_one(one).await?;
+    let one = &mut *writer;
+    let keys: i64 = sqlx::query_scalar("PRAGMA foreign_keys").fetch_one(one).await?;
     let busy: i64 = sqlx::query_scalar("PRAGMA busy_timeout").fetch_one(writer).await?;
     if journal == "wal" && synchronous == 2 && keys == 1 && busy > 0 {
         return Ok(());
@@ -97,7 +123,7 @@ async fn open_postgres(url: &str) -> Result<DatabaseConnection, sqlx::Error> {
         .disable_statement_logging();
     let pool = PgPoolOptions::new()
         .max_connections(POOL)
-        .acquire_timeout(PATIENCE * 3)
+        .acquire_timeout(PATIENCE * 2)
         .test_before_acquire(false)
         .before_acquire(|connection, meta| {
             Box::pin(async move { Ok(meta.idle_for < IDLE || connection.ping().await.is_ok()) })

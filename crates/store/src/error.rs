@@ -1,7 +1,8 @@
 //! What keeps the store from doing what it was asked.
 //!
-//! Everything but [`StoreError::Database`] and [`StoreError::Busy`] is for whoever asked, and says
-//! what would be right. What these two say is for the log: their texts are no answer.
+//! Everything but [`StoreError::Database`], [`StoreError::Busy`] and [`StoreError::Unavailable`] is
+//! for whoever asked, and says what would be right. What these say is for the log: their texts are
+//! no answer.
 
 use std::borrow::Cow;
 
@@ -58,6 +59,10 @@ pub enum StoreError {
     /// Others kept the database busy for longer than the store waits: the same again may do later.
     #[error("the database is busy: {0}")]
     Busy(String),
+    /// The database cannot be reached, or its disk takes no writes: the same again will do once
+    /// that has passed.
+    #[error("the database is unavailable: {0}")]
+    Unavailable(String),
     /// The database failed, or cannot be understood.
     #[error("the database failed: {0}")]
     Database(String),
@@ -100,6 +105,9 @@ impl From<DbErr> for Failure {
         if is_busy(&error) {
             return Self::Final(StoreError::Busy(error.to_string()));
         }
+        if is_unavailable(&error) {
+            return Self::Final(StoreError::Unavailable(error.to_string()));
+        }
         let told = StoreError::of_constraint(&error);
         Self::Final(told.unwrap_or_else(|| StoreError::Database(error.to_string())))
     }
@@ -139,24 +147,55 @@ fn is_passing(error: &DbErr) -> bool {
 }
 
 /// Waited for as long as the store waits: a free connection, PostgreSQL's lock, SQLite's writer.
-fn is_busy(error: &DbErr) -> bool {
+pub(crate) fn is_busy(error: &DbErr) -> bool {
     use sea_orm::ConnAcquireErr;
     matches!(error, DbErr::ConnectionAcquire(ConnAcquireErr::Timeout))
         || ["55P03", "5"].contains(&code(error).as_ref())
 }
 
+/// Whether nothing is wrong with what was asked, but the database is away or cannot write.
+fn is_unavailable(error: &DbErr) -> bool {
+    use sea_orm::sqlx::Error;
+    let Some(of_driver) = of_driver(error) else {
+        return matches!(error, DbErr::ConnectionAcquire(_) | DbErr::Conn(_));
+    };
+    match of_driver {
+        Error::Io(_) | Error::PoolTimedOut | Error::PoolClosed | Error::WorkerCrashed => true,
+        // The last word of a connection that ended in the middle of one.
+        Error::Protocol(_) | Error::Tls(_) => true,
+        Error::Database(error) => is_code_of_unavailable(&error.code().unwrap_or_default()),
+        _ => false,
+    }
+}
+
+/// SQLite's result codes (the lowest byte of the extended ones): read-only, input or output failed,
+/// disk full, cannot open. PostgreSQL's classes: connection, resources, shut down or recovering,
+/// system error; and that it takes no writes.
+fn is_code_of_unavailable(code: &str) -> bool {
+    if let (Ok(number), true) = (code.parse::<u32>(), code.len() < 5) {
+        return [8, 10, 13, 14].contains(&(number & 0xff));
+    }
+    let classes = ["08", "53", "57P", "58"];
+    code == "25006" || classes.iter().any(|class| code.starts_with(class))
+}
+
 /// The database's own code of what failed.
 fn code(error: &DbErr) -> Cow<'_, str> {
-    use sea_orm::{RuntimeErr, sqlx};
-    let (DbErr::Exec(RuntimeErr::SqlxError(error))
-    | DbErr::Query(RuntimeErr::SqlxError(error))
-    | DbErr::Conn(RuntimeErr::SqlxError(error))) = error
-    else {
-        return Cow::default();
-    };
-    match error.as_ref() {
-        sqlx::Error::Database(error) => error.code().unwrap_or_default(),
+    use sea_orm::sqlx::Error;
+    match of_driver(error) {
+        Some(Error::Database(error)) => error.code().unwrap_or_default(),
         _ => Cow::default(),
+    }
+}
+
+/// What the driver said.
+fn of_driver(error: &DbErr) -> Option<&sea_orm::sqlx::Error> {
+    use sea_orm::RuntimeErr;
+    match error {
+        DbErr::Exec(RuntimeErr::SqlxError(error))
+        | DbErr::Query(RuntimeErr::SqlxError(error))
+        | DbErr::Conn(RuntimeErr::SqlxError(error)) => Some(error),
+        _ => None,
     }
 }
 
@@ -165,4 +204,26 @@ fn stale(what: &str, id: &str, version: i64) -> String {
         return format!("there is no {what} `{id}` yet: a new one is sent with `If-None-Match: *`");
     }
     format!("the {what} `{id}` is not as it was read: it is at version {version} now")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// SQLite: "Result and Extended Result Codes"; PostgreSQL: appendix A, "Error Codes".
+    #[test]
+    fn what_passes_by_itself_is_told_from_what_does_not() {
+        // SQLITE_FULL, SQLITE_IOERR_WRITE, SQLITE_IOERR_FSYNC, SQLITE_READONLY_DBMOVED,
+        // SQLITE_CANTOPEN; disk_full, admin_shutdown, cannot_connect_now, io_error,
+        // read_only_sql_transaction.
+        for code in ["13", "778", "1034", "1032", "14", "53100", "57P01", "57P03", "58030", "25006"]
+        {
+            assert!(is_code_of_unavailable(code), "{code}");
+        }
+        // SQLITE_CORRUPT, SQLITE_CONSTRAINT_UNIQUE, SQLITE_NOTADB; undefined_table, unique_violation,
+        // query_canceled, and no code at all.
+        for code in ["11", "2067", "26", "42P01", "23505", "57014", ""] {
+            assert!(!is_code_of_unavailable(code), "{code}");
+        }
+    }
 }

@@ -26,6 +26,7 @@ mod moments;
 mod orders;
 mod people;
 mod pool;
+mod readiness;
 mod replayed;
 mod restate;
 mod reverse;

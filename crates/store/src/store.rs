@@ -19,9 +19,10 @@ use crate::asked::{Answer, Asked, Done};
 use crate::change::{Change, Outcome};
 use crate::connection::{self, Making};
 use crate::deeds;
-use crate::error::{Failure, StoreError};
+use crate::error::{self, Failure, StoreError};
 use crate::idempotency;
 use crate::moments;
+use crate::readiness::WriteHealth;
 use crate::sql;
 use crate::together::Groups;
 
@@ -40,6 +41,7 @@ pub struct Store {
     ids: Mutex<ContextV7>,
     running: Mutex<HashSet<(Uuid, String)>>,
     pub(crate) statements: Arc<AtomicU64>,
+    pub(crate) write_health: WriteHealth,
 }
 
 /// What a transaction works with.
@@ -76,6 +78,25 @@ impl Work<'_> {
         };
         self.tx.execute_raw(now).await?;
         Ok(())
+    }
+
+    /// Does one thing, and writes down who did it and what was answered.
+    async fn all_of(
+        &self,
+        asked: &Asked,
+        change: &Change,
+        answer: &(impl Fn(&Outcome) -> Answer + Send + Sync),
+    ) -> Result<Done<Outcome>, Failure> {
+        let mut outcome = self.apply(change).await?;
+        self.gather();
+        self.stamp(change).await?;
+        outcome.deed = deeds::keep(self, asked.by, change, &outcome).await?;
+        let answer = answer(&outcome);
+        if let Some(once) = &asked.once {
+            idempotency::keep(self, once, &answer).await?;
+        }
+        self.put_gathered().await?;
+        Ok(Done::Now(outcome, answer))
     }
 
     /// Writes what was gathered, all at once: for SQLite as one text of several statements, for
@@ -117,7 +138,8 @@ impl Store {
         let ids = Mutex::new(ContextV7::new());
         let together = Groups::default();
         let running = Mutex::default();
-        let store = Self { writer, readers, together, ids, running, statements };
+        let write_health = WriteHealth::default();
+        let store = Self { writer, readers, together, ids, running, statements, write_health };
         store.pending().await?;
         Ok(store)
     }
@@ -204,9 +226,15 @@ impl Store {
                 tokio::time::sleep(Duration::from_millis(attempt.into())).await;
             }
             let failure = match self.try_change(asked, change, &answer, attempt > 0).await {
-                Ok(done) => return Ok(done),
+                Ok(done) => {
+                    self.write_health.proven(asked.now);
+                    return Ok(done);
+                }
                 Err(failure) => failure,
             };
+            if let Failure::Final(StoreError::Unavailable(_)) = &failure {
+                self.write_health.failed();
+            }
             // Most requests come once: whether this one came before is asked when it fails, as it
             // does if it was done already.
             if let Some(before) = idempotency::answer_before(self, asked).await? {
@@ -252,17 +280,16 @@ impl Store {
             is_careful,
             later: Mutex::default(),
         };
-        let mut outcome = work.apply(change).await?;
-        work.gather();
-        work.stamp(change).await?;
-        outcome.deed = deeds::keep(&work, asked.by, change, &outcome).await?;
-        let answer = answer(&outcome);
-        if let Some(once) = &asked.once {
-            idempotency::keep(&work, once, &answer).await?;
+        match work.all_of(asked, change, answer).await {
+            Ok(done) => {
+                turn.end(work.tx, is_careful).await?;
+                Ok(done)
+            }
+            Err(failure) => {
+                turn.give_back(work.tx).await;
+                Err(failure)
+            }
         }
-        work.put_gathered().await?;
-        turn.end(work.tx, is_careful).await?;
-        Ok(Done::Now(outcome, answer))
     }
 
     /// Begins to change a shop. What is not committed is taken back.
@@ -273,7 +300,13 @@ impl Store {
     pub(crate) async fn begin(&self, shop: Uuid) -> Result<DatabaseTransaction, sea_orm::DbErr> {
         let sqlite_transaction_mode = Some(SqliteTransactionMode::Immediate);
         let options = TransactionOptions { sqlite_transaction_mode, ..Default::default() };
-        let tx = self.writer.begin_with_options(options).await?;
+        let tx = match self.writer.begin_with_options(options).await {
+            Ok(tx) => tx,
+            Err(error) => {
+                self.leave_writer(&error).await;
+                return Err(error);
+            }
+        };
         if tx.get_database_backend() == DbBackend::Postgres {
             let (key, _) = shop.as_u64_pair();
             let lock = "SELECT pg_advisory_xact_lock($1, $2)";
@@ -282,6 +315,21 @@ impl Store {
                 .await?;
         }
         Ok(tx)
+    }
+
+    /// Closes the connection that SQLite writes by, where nothing can begin on it though nobody
+    /// else writes: another one takes its place.
+    async fn leave_writer(&self, error: &sea_orm::DbErr) {
+        let is_sqlite = self.writer.get_database_backend() == DbBackend::Sqlite;
+        if !is_sqlite || error::is_busy(error) {
+            return;
+        }
+        let writer = self.writer.get_sqlite_connection_pool();
+        if let Some(connection) = writer.try_acquire() {
+            tracing::warn!(%error, "nothing begins on this connection: it is closed");
+            // However it ends, it is out of use.
+            let _ = connection.close().await;
+        }
     }
 
     /// Notes that a request runs, until what is given back is dropped.

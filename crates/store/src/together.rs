@@ -3,14 +3,16 @@
 //! A shop is changed by one at a time (SQLite's file too), and each commit waits for the disk.
 //! Where others wait for their turn, a change leaves the transaction open to them and is told when
 //! the last of them has committed it: nobody is answered before what was written for them is on the
-//! disk. Where one of them fails, all are taken back, and each is tried again.
+//! disk. Whoever joins does so within a savepoint: a change that fails takes back what it wrote and
+//! nothing of the others'. Where even that fails, or one is given up halfway, all are taken back,
+//! and each is tried again.
 
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicUsize, Ordering::SeqCst};
 use std::sync::{Arc, PoisonError};
 use std::time::Duration;
 
-use sea_orm::{DatabaseTransaction, DbBackend};
+use sea_orm::{DatabaseTransaction, DbBackend, TransactionTrait};
 use tokio::sync::{Mutex, MutexGuard, watch};
 use uuid::Uuid;
 
@@ -55,8 +57,8 @@ struct Begun {
 pub(crate) struct Turn<'t> {
     together: &'t Together,
     open: MutexGuard<'t, Option<Begun>>,
-    changes: usize,
-    committed: watch::Sender<bool>,
+    /// The transaction of the others, where this turn is a savepoint within it.
+    joined: Option<Begun>,
 }
 
 /// Counts who waits, for as long as they do.
@@ -76,7 +78,8 @@ impl Drop for Waits<'_> {
 }
 
 impl Together {
-    /// Waits for a turn: in the transaction that is open, else in one that begins.
+    /// Waits for a turn: in the transaction that is open, else in one that begins. What is written
+    /// goes to the transaction that is given back.
     pub(crate) async fn turn(
         &self,
         store: &Store,
@@ -85,14 +88,12 @@ impl Together {
         let waits = Waits::new(&self.waiting);
         let mut open = self.open.lock().await;
         drop(waits);
-        let Begun { tx, changes, committed } = match open.take() {
-            Some(begun) => begun,
-            None => {
-                let tx = store.begin(shop).await?;
-                Begun { tx, changes: 0, committed: watch::Sender::new(false) }
-            }
+        let joined = open.take();
+        let tx = match &joined {
+            Some(begun) => begun.tx.begin().await?,
+            None => store.begin(shop).await?,
         };
-        Ok((Turn { together: self, open, changes, committed }, tx))
+        Ok((Turn { together: self, open, joined }, tx))
     }
 }
 
@@ -100,10 +101,17 @@ impl Turn<'_> {
     /// Ends well: leaves the transaction to who waits and waits for its end, or commits it.
     /// `is_last` commits at once.
     pub(crate) async fn end(self, tx: DatabaseTransaction, is_last: bool) -> Result<(), Failure> {
-        let Self { together, mut open, changes, committed } = self;
-        let changes = changes + 1;
-        let begun = Begun { tx, changes, committed };
-        if is_last || changes >= MOST || together.waiting.load(SeqCst) == 0 {
+        let Self { together, mut open, joined } = self;
+        let mut begun = match joined {
+            Some(begun) => {
+                // The savepoint's end: what it held is the transaction's.
+                tx.commit().await?;
+                begun
+            }
+            None => Begun { tx, changes: 0, committed: watch::Sender::new(false) },
+        };
+        begun.changes += 1;
+        if is_last || begun.changes >= MOST || together.waiting.load(SeqCst) == 0 {
             return begun.commit().await;
         }
         let mut told = begun.committed.subscribe();
@@ -121,6 +129,22 @@ impl Turn<'_> {
                     }
                 }
             }
+        }
+    }
+
+    /// Ends badly: takes back what was written in this turn. The transaction of the others is left
+    /// to who waits, or committed. Where it cannot be saved it is dropped, which tells them.
+    pub(crate) async fn give_back(self, tx: DatabaseTransaction) {
+        let Self { together, mut open, joined } = self;
+        let is_undone = tx.rollback().await.is_ok();
+        let Some(begun) = joined.filter(|_| is_undone) else { return };
+        if together.waiting.load(SeqCst) > 0 {
+            *open = Some(begun);
+            return;
+        }
+        if let Err(failure) = begun.commit().await {
+            // Whoever waits for it is told by its end, and tries again.
+            tracing::debug!(?failure, "a commit for others failed");
         }
     }
 }

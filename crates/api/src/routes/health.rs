@@ -24,7 +24,7 @@ pub(crate) async fn alive() -> &'static str {
     "alive\n"
 }
 
-/// The database answers too, and has the tables of this version
+/// The database answers too, takes writes, and has the tables of this version
 #[utoipa::path(
     get,
     path = "/readyz",
@@ -39,14 +39,18 @@ pub(crate) async fn ready(State(api): State<Api>) -> Result<&'static str, Proble
     let not_ready = |detail: &str| Problem::new(Kind::NotReady, detail);
     let asked = async {
         api.store.ping().await?;
-        Ok::<_, StoreError>(api.store.pending().await)
+        let pending = api.store.pending().await;
+        if matches!(pending, Ok(0)) {
+            api.store.prove_write(api.now()).await?;
+        }
+        Ok::<_, StoreError>(pending)
     };
     match tokio::time::timeout(PATIENCE, asked).await {
         Ok(Ok(Ok(0))) => Ok("ready\n"),
         Ok(Ok(_)) => Err(not_ready("the database has not got the tables of this version")),
         Ok(Err(error)) => {
             tracing::error!(%error, "not ready");
-            Err(not_ready("the database does not answer"))
+            Err(not_ready("the database does not answer, or takes no writes"))
         }
         Err(_) => {
             tracing::error!("not ready: the database does not answer in time");

@@ -53,28 +53,58 @@ async fn what_is_acknowledged_after_a_transaction_was_given_up_is_there() {
     assert_eq!(kept, ["p2", "p3", "p4", "p5"]);
 }
 
-/// The same where it is seen at the commit: a row whose foreign key is held to only then.
+/// What makes a commit fail: a row that names another that is not there, held to at the end.
+async fn fail_at_the_commit(saboteur: &Saboteur) {
+    saboteur.runs("CREATE TABLE one (a INTEGER PRIMARY KEY)").await;
+    saboteur
+        .runs("CREATE TABLE other (a INTEGER REFERENCES one (a) DEFERRABLE INITIALLY DEFERRED)")
+        .await;
+    saboteur
+        .runs("CREATE TRIGGER bad AFTER INSERT ON receipt BEGIN INSERT INTO other VALUES (7); END")
+        .await;
+}
+
+async fn nothing_but_what_came_later_is_there(shop: TestShop, fresh: &Fresh) {
+    shop.done(Change::Receive(vec![receipt("r2", 2, "soap", 3)])).await;
+    shop.done(Change::Receive(vec![receipt("r3", 2, "soap", 3)])).await;
+    let TestShop { store, shop } = shop;
+    store.close().await;
+    let again = Store::open(&fresh.url).await.unwrap();
+    let receipts = again.facts(shop, None).await.unwrap().receipts;
+    assert_eq!(receipts.iter().map(|row| &row.id).collect::<Vec<_>>(), [&id("r2"), &id("r3")]);
+    assert_eq!(again.check(shop).await.unwrap().wrong, []);
+}
+
+/// The same where it is seen at the commit.
 #[tokio::test(flavor = "multi_thread", worker_threads = 4)]
 async fn what_is_acknowledged_after_a_failed_commit_is_there() {
     let fresh = Fresh::sqlite();
     let shop = TestShop::with_soap(&fresh).await;
     let saboteur = Saboteur::of(&fresh).await;
-    saboteur.runs("CREATE TABLE one (a INTEGER PRIMARY KEY)").await;
-    saboteur
-        .runs(
-            "CREATE TABLE other (a INTEGER REFERENCES one (a) DEFERRABLE INITIALLY DEFERRED)",
-        )
-        .await;
-    saboteur
-        .runs("CREATE TRIGGER bad AFTER INSERT ON receipt BEGIN INSERT INTO other VALUES (7); END")
-        .await;
+    fail_at_the_commit(&saboteur).await;
     shop.tries(Change::Receive(vec![receipt("r1", 2, "soap", 3)])).await.unwrap_err();
     saboteur.runs("DROP TRIGGER bad").await;
-    shop.done(Change::Receive(vec![receipt("r2", 2, "soap", 3)])).await;
-    let TestShop { store, shop } = shop;
-    store.close().await;
-    let again = Store::open(&fresh.url).await.unwrap();
-    let receipts = again.facts(shop, None).await.unwrap().receipts;
-    assert_eq!(receipts.iter().map(|row| &row.id).collect::<Vec<_>>(), [&id("r2")]);
-    assert_eq!(again.check(shop).await.unwrap().wrong, []);
+    nothing_but_what_came_later_is_there(shop, &fresh).await;
+}
+
+/// One after the other, as a disk that stays full does: what was taken for a transaction is none,
+/// and what would end it ends nothing.
+#[tokio::test(flavor = "multi_thread", worker_threads = 4)]
+async fn what_is_acknowledged_after_two_failures_is_there() {
+    let fresh = Fresh::sqlite();
+    let shop = TestShop::with_soap(&fresh).await;
+    let saboteur = Saboteur::of(&fresh).await;
+    saboteur
+        .runs(
+            "CREATE TRIGGER full BEFORE INSERT ON receipt \
+             BEGIN SELECT RAISE(ROLLBACK, 'the disk is full'); END",
+        )
+        .await;
+    let receive = || Change::Receive(vec![receipt("r1", 2, "soap", 3)]);
+    shop.tries(receive()).await.unwrap_err();
+    saboteur.runs("DROP TRIGGER full").await;
+    fail_at_the_commit(&saboteur).await;
+    shop.tries(receive()).await.unwrap_err();
+    saboteur.runs("DROP TRIGGER bad").await;
+    nothing_but_what_came_later_is_there(shop, &fresh).await;
 }

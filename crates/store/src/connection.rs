@@ -5,8 +5,7 @@ use std::time::Duration;
 
 use sea_orm::sqlx::postgres::{PgConnectOptions, PgConnection, PgPoolOptions};
 use sea_orm::sqlx::sqlite::{
-    SqliteConnectOptions, SqliteConnection, SqliteJournalMode, SqlitePoolOptions,
-    SqliteSynchronous,
+    SqliteConnectOptions, SqliteConnection, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous,
 };
 use sea_orm::sqlx::{self, ConnectOptions as _, Connection as _};
 use sea_orm::{DatabaseConnection, DbBackend, SqlxPostgresConnector, SqlxSqliteConnector};
@@ -64,13 +63,13 @@ async fn open_sqlite(url: &str) -> Result<(DatabaseConnection, DatabaseConnectio
         .disable_statement_logging();
     let for_ever = || {
         let pool = SqlitePoolOptions::new().idle_timeout(None).max_lifetime(None);
-        pool.test_before_acquire(false).acquire_timeout(PATIENCE * 3).before_acquire(
-            |connection, _| Box::pin(async move { Ok(ended_as_asked(connection)) }),
-        )
+        pool.test_before_acquire(false)
+            .acquire_timeout(PATIENCE * 3)
+            .before_acquire(|connection, _| Box::pin(async move { Ok(ended_as_asked(connection)) }))
     };
-    let writer = for_ever().max_connections(1).after_connect(|connection, _| {
-        Box::pin(async move { hold_to_it(connection).await })
-    });
+    let writer = for_ever()
+        .max_connections(1)
+        .after_connect(|connection, _| Box::pin(async move { hold_to_it(connection).await }));
     let writer = writer.connect_with(options.clone()).await?;
     let readers = for_ever().max_connections(READERS).min_connections(1);
     let readers = readers.connect_with(options.pragma("query_only", "ON")).await?;

@@ -5,10 +5,11 @@
 mod common;
 
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering::SeqCst};
 
 use capful_domain::Product;
 use capful_domain::facts::Pour;
-use capful_store::{Asked, Change, EventKind, MovementFilter, Store, StoreError};
+use capful_store::{Answer, Asked, Change, EventKind, MovementFilter, Store, StoreError};
 use common::{Fresh, TestShop, container, count, id, noon, pour, receipt, soap};
 
 on_both!(
@@ -17,6 +18,7 @@ on_both!(
     products_in_any_order,
     an_edit_of_a_version_is_made_once,
     what_is_named_meanwhile_is_not_reversed,
+    what_is_refused_is_nobody_elses_trouble,
 );
 
 const HANDS: usize = 8;
@@ -158,4 +160,41 @@ async fn what_is_named_meanwhile_is_not_reversed(fresh: Fresh) {
         }
     }
     shop.is_sound().await;
+}
+
+/// Changes share a commit. One that is refused takes back what it wrote, and no other is done again
+/// for its sake.
+async fn what_is_refused_is_nobody_elses_trouble(fresh: Fresh) {
+    let shop = stocked(&fresh).await;
+    let store = Arc::new(fresh.store().await);
+    let (asked, answers) = (shop.asked(), Arc::new(AtomicUsize::new(0)));
+    let hand = |hand: usize| {
+        let (asked, store, answers) = (asked.clone(), Arc::clone(&store), Arc::clone(&answers));
+        tokio::spawn(async move {
+            for number in 0..POURS {
+                let own = |word: &str| format!("{word}{hand}-{number}");
+                let counted = |_: &_| {
+                    answers.fetch_add(1, SeqCst);
+                    Answer { status: 200, body: String::new() }
+                };
+                let good = Change::Pour(vec![pour(&own("p"), noon(3), "soap", 70)]);
+                // The second row names what is not there, after the first was looked at.
+                let bad =
+                    [pour(&own("x"), noon(3), "soap", 70), pour(&own("y"), noon(3), "tar", 1)];
+                let bad = Change::Pour(bad.to_vec());
+                let (done, refused) = tokio::join!(store.change(&asked, &good, counted), async {
+                    store.change_plainly(&asked, &bad).await
+                });
+                done.unwrap();
+                assert!(matches!(refused, Err(StoreError::NotFound { .. })), "{refused:?}");
+            }
+        })
+    };
+    for task in (0..HANDS).map(hand).collect::<Vec<_>>() {
+        task.await.unwrap();
+    }
+    assert_eq!(answers.load(SeqCst), HANDS * POURS, "good changes were done more than once");
+    let poured = i64::try_from(HANDS * POURS).unwrap() * 70_000;
+    assert_eq!(left(&shop, "soap").await, 20_000_000 - poured);
+    shop.is_as_replayed().await;
 }

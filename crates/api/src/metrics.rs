@@ -36,6 +36,7 @@ impl Metrics {
                 "Statements that the database was asked."
             );
             metrics::describe_gauge!("capful_database_connections", "Connections, by their state.");
+            metrics::describe_gauge!("capful_wal_bytes", "SQLite's write-ahead log.");
         });
     }
 
@@ -83,6 +84,11 @@ impl Metrics {
             gauge!("capful_database_connections", "state" => "idle").set(f64::from(now.idle));
             gauge!("capful_database_connections", "state" => "busy").set(f64::from(busy));
         });
+    }
+
+    /// How large SQLite's write-ahead log is.
+    pub(crate) fn wal_bytes(&self, bytes: u64) {
+        with_local_recorder(&*self.recorder, || gauge!("capful_wal_bytes").set(bytes as f64));
     }
 
     /// Statements that the database was asked so far.

@@ -22,7 +22,7 @@ const READERS: u32 = 4;
 const POOL: u32 = 12;
 /// What is left of SQLite's write-ahead log once all of it is in the file, in bytes: it is cut to
 /// this, however long a reader kept it growing.
-pub(crate) const WAL_LEFT: u64 = 64 * 1024 * 1024;
+const WAL_LEFT: u64 = 16 * 1024 * 1024;
 /// How long a writer waits for another.
 const PATIENCE: Duration = Duration::from_secs(10);
 /// How long a connection to PostgreSQL may have been idle and is still taken to be alive.

@@ -33,6 +33,21 @@ impl Store {
     }
 }
 
+impl Store {
+    /// Bytes of SQLite's write-ahead log, 0 where there is none. It grows for as long as a
+    /// transaction of anybody goes on reading from the file, and is cut once that has ended.
+    #[must_use]
+    pub fn wal_bytes(&self) -> u64 {
+        if self.writer.get_database_backend() != DbBackend::Sqlite {
+            return 0;
+        }
+        let options = self.writer.get_sqlite_connection_pool().connect_options();
+        let mut wal = options.get_filename().as_os_str().to_owned();
+        wal.push("-wal");
+        std::fs::metadata(wal).map_or(0, |file| file.len())
+    }
+}
+
 impl Connections {
     const fn and(self, other: Self) -> Self {
         Self { open: self.open + other.open, idle: self.idle + other.idle }

@@ -71,6 +71,7 @@ pub(crate) async fn ready(State(api): State<Api>) -> Result<&'static str, Proble
 pub(crate) async fn metrics(State(api): State<Api>) -> impl IntoResponse {
     api.metrics.connections(api.store.connections());
     api.metrics.statements(api.store.statements());
+    api.metrics.wal_bytes(api.store.wal_bytes());
     let kind = [(header::CONTENT_TYPE, "text/plain; version=0.0.4")];
     (kind, api.metrics.text())
 }

@@ -42,6 +42,11 @@ impl Fresh {
         Some(Self { url, _directory: None })
     }
 
+    /// A database that is there, or is reached in another way.
+    pub fn at(url: &str) -> Self {
+        Self { url: url.to_owned(), _directory: None }
+    }
+
     pub async fn store(&self) -> Store {
         let store = Store::open(&self.url).await.unwrap();
         store.migrate().await.unwrap();

@@ -10,6 +10,7 @@ mod people;
 mod rows;
 mod service;
 mod setup;
+mod sign_in;
 mod sought;
 mod stamp;
 mod table;
@@ -32,6 +33,7 @@ impl MigratorTrait for Migrator {
             Box::new(last_rows::Step),
             Box::new(stamp::Step),
             Box::new(people::Step),
+            Box::new(sign_in::Step),
         ]
     }
 }

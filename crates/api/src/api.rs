@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
-use axum::http::{HeaderValue, StatusCode, header};
+use axum::http::{HeaderValue, Method, StatusCode, header};
 use axum::middleware::from_fn_with_state;
 use capful_forecast::PlanSettings;
 use capful_store::Store;
@@ -14,14 +14,18 @@ use chrono::{DateTime, SubsecRound, Utc};
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
 use tower_http::set_header::SetResponseHeaderLayer;
-use tower_http::timeout::TimeoutLayer;
+use tower_http::timeout::{RequestBodyDeadlineLayer, RequestBodyTimeoutLayer, TimeoutLayer};
 
 use crate::backtests::Backtests;
+use crate::client_address::Network;
 use crate::known::Shops;
 use crate::metrics::Metrics;
-use crate::pages::FirstRun;
+use crate::pages::{FirstRunCode, Passwords};
 use crate::plans::Plans;
-use crate::{around, openapi, pages, routes};
+use crate::public_url::PublicUrl;
+use crate::route_table::Route;
+use crate::serve::ConnectionLimits;
+use crate::{around, openapi, pages, routes, security_headers};
 
 /// Tells the time.
 pub type Clock = Arc<dyn Fn() -> DateTime<Utc> + Send + Sync>;
@@ -37,8 +41,12 @@ pub struct Settings {
     pub import_limit: usize,
     /// How the planner works.
     pub plan: PlanSettings,
-    /// Whether cookies are sent over HTTPS only.
-    pub secure_cookies: bool,
+    /// Proxies that are believed where they tell who asked them.
+    pub trusted_proxies: Vec<Network>,
+    /// Where browsers reach the service, where that is not the address it listens on.
+    pub public_url: Option<PublicUrl>,
+    /// What one client may have of the service.
+    pub limits: ConnectionLimits,
 }
 
 impl Default for Settings {
@@ -48,8 +56,18 @@ impl Default for Settings {
             body_limit: 1024 * 1024,
             import_limit: 64 * 1024 * 1024,
             plan: PlanSettings::default(),
-            secure_cookies: false,
+            trusted_proxies: Vec::new(),
+            public_url: None,
+            limits: ConnectionLimits::default(),
         }
+    }
+}
+
+impl Settings {
+    /// Whether browsers reach the service over HTTPS.
+    #[must_use]
+    pub fn is_https(&self) -> bool {
+        self.public_url.as_ref().is_some_and(PublicUrl::is_https)
     }
 }
 
@@ -65,7 +83,8 @@ pub struct Api {
     pub(crate) plans: Arc<Plans>,
     pub(crate) backtests: Arc<Backtests>,
     pub(crate) known: Arc<Shops>,
-    pub(crate) first_run: Arc<FirstRun>,
+    pub(crate) first_run: Arc<FirstRunCode>,
+    pub(crate) passwords: Arc<Passwords>,
 }
 
 impl Api {
@@ -82,6 +101,7 @@ impl Api {
             backtests: Arc::default(),
             known: Arc::default(),
             first_run: Arc::default(),
+            passwords: Arc::default(),
         }
     }
 
@@ -104,20 +124,33 @@ impl fmt::Debug for Api {
     }
 }
 
+/// Every address that the service answers, with its methods.
+#[must_use]
+pub fn route_list() -> Vec<Route> {
+    let described = routes::methods().into_iter().flat_map(|(path, methods)| {
+        let listed = methods.into_iter().filter(|method| *method != Method::HEAD);
+        listed.map(move |method| Route { method, path: path.clone() })
+    });
+    described.chain(openapi::routes()).chain(pages::routes()).collect()
+}
+
 /// The whole service.
 pub fn router(api: Api) -> Router {
-    let Settings { time_limit, body_limit, .. } = *api.settings;
+    let Settings { time_limit, body_limit, limits, .. } = *api.settings;
     let (described, document) = routes::described(&api).split_for_parts();
     let no_store = HeaderValue::from_static("no-store");
     Router::new()
         .merge(described)
         .merge(openapi::docs(&api, document))
-        .merge(pages::routes(&api))
+        .merge(pages::router(&api))
         .layer(DefaultBodyLimit::max(body_limit))
+        .layer(RequestBodyTimeoutLayer::new(limits.pause))
+        .layer(RequestBodyDeadlineLayer::new(limits.body_time))
         .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, time_limit))
         .layer(CatchPanicLayer::custom(around::panicked))
         .layer(from_fn_with_state(api.clone(), around::around))
         .layer(SetResponseHeaderLayer::if_not_present(header::CACHE_CONTROL, no_store))
+        .layer(from_fn_with_state(api.clone(), security_headers::add))
         .layer(CompressionLayer::new())
         .with_state(api)
 }

@@ -1,5 +1,5 @@
-//! What happens around every request: its id, its line in the log, its counters, and problem
-//! details in the body of every answer from 400 on.
+//! What happens around every request: its id, the address it comes from, its line in the log with
+//! who asked, its counters, and problem details in the body of every answer from 400 on.
 
 use std::any::Any;
 
@@ -8,12 +8,15 @@ use axum::extract::{MatchedPath, Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use capful_store::By;
 use chrono::{DateTime, Utc};
 use tracing::Instrument;
+use tracing::field::{Empty, display};
 
 use crate::api::Api;
-use crate::pages;
+use crate::client_address::ClientAddress;
 use crate::problem::{Kind, Problem};
+use crate::{once, pages};
 
 /// The header that a request's id comes and goes in.
 pub(crate) const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
@@ -35,7 +38,7 @@ struct Asked {
 }
 
 /// Answers a request.
-pub(crate) async fn around(State(api): State<Api>, request: Request, next: Next) -> Response {
+pub(crate) async fn around(State(api): State<Api>, mut request: Request, next: Next) -> Response {
     let began = api.now();
     let matched = request.extensions().get::<MatchedPath>();
     let route = matched.map_or("unmatched", MatchedPath::as_str).to_owned();
@@ -45,7 +48,12 @@ pub(crate) async fn around(State(api): State<Api>, request: Request, next: Next)
         path: request.uri().path().to_owned(),
         is_person: pages::asks(request.uri().path(), request.headers()),
     };
-    let span = tracing::info_span!("request", id = %asked.id, method = %asked.method, route);
+    let address = ClientAddress::of(&request, &api.settings.trusted_proxies);
+    request.extensions_mut().insert(address);
+    let span = tracing::info_span!(
+        "request", id = %asked.id, method = %asked.method, route, %address,
+        person = Empty, token = Empty
+    );
     let running = Running { api, asked, route, span, began, is_open: true };
     let response = next.run(request).instrument(running.span.clone()).await;
     let mut response = explained(response, &running.api, &running.asked);
@@ -54,6 +62,16 @@ pub(crate) async fn around(State(api): State<Api>, request: Request, next: Next)
     }
     running.answered(response.status().as_u16());
     response
+}
+
+/// Names who asks in every line of the log that is about the request that is being answered.
+pub(crate) fn log_who(by: By) {
+    let (field, id) = match by {
+        By::Nobody => return,
+        By::Person(id) => ("person", id),
+        By::Token(id) => ("token", id),
+    };
+    tracing::Span::current().record(field, display(id));
 }
 
 /// A request that is not answered yet. Where it is dropped before it is, whoever asked has gone
@@ -108,7 +126,8 @@ fn explained(response: Response, api: &Api, asked: &Asked) -> Response {
     let (mut parts, _) = response.into_parts();
     let own = parts.extensions.remove::<Problem>();
     let problem = own.unwrap_or_else(|| bare(Kind::of_status(status), asked));
-    let retry_after = problem.kind.retry_after().map(HeaderValue::from_static);
+    let of_kind = problem.kind.retry_after().map(HeaderValue::from_static);
+    let retry_after = problem.retry_after.map(HeaderValue::from).or(of_kind);
     if asked.is_person {
         let mut page = pages::trouble(api, &problem, &asked.id);
         page.headers_mut().extend(retry_after.map(|seconds| (header::RETRY_AFTER, seconds)));
@@ -132,6 +151,7 @@ fn bare(kind: Kind, asked: &Asked) -> Problem {
             format!("`{path}` does not take {method}: the header `allow` says what it takes")
         }
         Kind::BodyTooLarge => "the body is larger than this takes".to_owned(),
+        Kind::BodyTooSlow => once::TOO_SLOW.to_owned(),
         Kind::NotJson => "the body must be JSON, with `content-type: application/json`".to_owned(),
         Kind::TimedOut => "it took longer than a request may; nothing was changed unless a repeat \
                            with the same idempotency key says so"

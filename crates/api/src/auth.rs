@@ -16,6 +16,7 @@ use capful_store::{By, Scope, SetUpStamp};
 use uuid::Uuid;
 
 use crate::api::Api;
+use crate::around::log_who;
 use crate::pages;
 use crate::problem::{Kind, Problem};
 use crate::routes::Taken;
@@ -57,6 +58,7 @@ pub(crate) async fn needs(
     let scope = if taken.has(path, request.method()) { scope } else { Scope::Read };
     match caller(&api, bearer(request.headers()), scope).await {
         Ok(caller) => {
+            log_who(caller.by);
             request.extensions_mut().insert(caller);
             next.run(request).await
         }
@@ -67,12 +69,16 @@ pub(crate) async fn needs(
 /// Lets a reader of the documentation through, who may be a person in a browser.
 pub(crate) async fn needs_reader(State(api): State<Api>, request: Request, next: Next) -> Response {
     let headers = request.headers();
-    if let Ok(Some(_)) = pages::visitor(&api, headers, "").await {
+    if let Ok(Some(visitor)) = pages::visitor(&api, headers, "").await {
+        log_who(visitor.caller.by);
         return next.run(request).await;
     }
     let password = password(headers);
     match caller(&api, bearer(headers).or(password.as_deref()), Scope::Read).await {
-        Ok(_) => next.run(request).await,
+        Ok(caller) => {
+            log_who(caller.by);
+            next.run(request).await
+        }
         Err(problem) => {
             let mut response = problem.into_response();
             let form = HeaderValue::from_static(r#"Basic realm="capful: the token as password""#);
@@ -97,7 +103,7 @@ async fn caller(api: &Api, text: Option<&str>, scope: Scope) -> Result<Caller, P
     Ok(Caller { shop: token.shop, scope: token.scope, by: By::Token(token.id), set_up })
 }
 
-fn bearer(headers: &HeaderMap) -> Option<&str> {
+pub(crate) fn bearer(headers: &HeaderMap) -> Option<&str> {
     credentials(headers, "bearer")
 }
 
@@ -109,7 +115,7 @@ fn credentials<'h>(headers: &'h HeaderMap, scheme: &str) -> Option<&'h str> {
 }
 
 /// The password of HTTP's own form: what stands behind the first colon of base64 (RFC 7617).
-fn password(headers: &HeaderMap) -> Option<String> {
+pub(crate) fn password(headers: &HeaderMap) -> Option<String> {
     let pair = String::from_utf8(from_base64(credentials(headers, "basic")?)?).ok()?;
     pair.split_once(':').map(|(_, password)| password.to_owned())
 }

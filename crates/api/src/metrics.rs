@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use axum::http::Method;
-use capful_store::Connections;
+use capful_store::{BackupStatus, Connections};
 use metrics::{counter, gauge, histogram, with_local_recorder};
 use metrics_exporter_prometheus::{PrometheusBuilder, PrometheusRecorder};
 
@@ -37,6 +37,18 @@ impl Metrics {
             );
             metrics::describe_gauge!("capful_database_connections", "Connections, by their state.");
             metrics::describe_gauge!("capful_wal_bytes", "SQLite's write-ahead log.");
+            metrics::describe_gauge!(
+                "capful_passwords_at_once_most",
+                "Passwords that were worked out at once, at most so far."
+            );
+            metrics::describe_counter!(
+                "capful_backups_total",
+                "Scheduled copies of the database: made, or failed."
+            );
+            metrics::describe_gauge!(
+                "capful_backup_last_made_timestamp_seconds",
+                "When the last scheduled copy was made, since the service started."
+            );
         });
     }
 
@@ -91,10 +103,34 @@ impl Metrics {
         with_local_recorder(&*self.recorder, || gauge!("capful_wal_bytes").set(bytes as f64));
     }
 
+    /// How many passwords were worked out at once, at most so far.
+    pub(crate) fn passwords(&self, most: usize) {
+        let most = u32::try_from(most).unwrap_or(u32::MAX);
+        with_local_recorder(&*self.recorder, || {
+            gauge!("capful_passwords_at_once_most").set(f64::from(most));
+        });
+    }
+
     /// Statements that the database was asked so far.
     pub(crate) fn statements(&self, so_far: u64) {
         with_local_recorder(&*self.recorder, || {
             counter!("capful_database_statements_total").absolute(so_far);
+        });
+    }
+
+    /// How scheduled copies fare: nothing is said where none was ever due.
+    pub(crate) fn backups(&self, status: &BackupStatus) {
+        let (made, failed) = status.counts();
+        if made + failed == 0 {
+            return;
+        }
+        with_local_recorder(&*self.recorder, || {
+            counter!("capful_backups_total", "result" => "made").absolute(made);
+            counter!("capful_backups_total", "result" => "failed").absolute(failed);
+            if let Some(at) = status.last_made() {
+                #[allow(clippy::cast_precision_loss)] // exact for millions of years
+                gauge!("capful_backup_last_made_timestamp_seconds").set(at as f64);
+            }
         });
     }
 

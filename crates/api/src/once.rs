@@ -18,16 +18,21 @@ use capful_store::{Answer, Asked, Done, Outcome};
 use chrono::{DateTime, Utc};
 use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
+use tower_http::timeout::TimeoutError;
 use utoipa::IntoParams;
 
 use crate::api::Api;
 use crate::auth::Caller;
 use crate::etag;
 use crate::problem::{Kind, Problem};
+use crate::schema;
 
 const KEY: HeaderName = HeaderName::from_static("idempotency-key");
 const REPLAYED: HeaderName = HeaderName::from_static("idempotency-replayed");
-const LONGEST_KEY: usize = 200;
+pub(crate) const LONGEST_KEY: usize = 200;
+
+pub(crate) const TOO_SLOW: &str = "the body did not come whole in time, and nothing was changed: \
+                                   send it again with the same idempotency key";
 
 /// What a request that changes something carries beside its body.
 #[derive(Debug, Clone, PartialEq, Eq, IntoParams)]
@@ -35,7 +40,7 @@ const LONGEST_KEY: usize = 200;
 #[allow(dead_code)] // for the description only
 pub(crate) struct Headers {
     /// What the request is known again by: 1 to 200 visible ASCII characters.
-    #[param(rename = "Idempotency-Key", required = true)]
+    #[param(rename = "Idempotency-Key", value_type = schema::IdempotencyKey, required = true)]
     pub key: String,
 }
 
@@ -46,13 +51,23 @@ pub(crate) struct Headers {
 #[allow(dead_code)] // for the description only
 pub(crate) struct PutHeaders {
     /// What the request is known again by: 1 to 200 visible ASCII characters.
-    #[param(rename = "Idempotency-Key", required = true)]
+    #[param(rename = "Idempotency-Key", value_type = schema::IdempotencyKey, required = true)]
     pub key: String,
     /// To change what is there: the `ETag` that was read.
-    #[param(rename = "If-Match", example = "\"3\"")]
+    #[param(
+        rename = "If-Match",
+        value_type = schema::IfMatch,
+        required = false,
+        example = "\"3\""
+    )]
     pub version: Option<String>,
     /// To make something new: `*`, and only where there is none yet.
-    #[param(rename = "If-None-Match", example = "*")]
+    #[param(
+        rename = "If-None-Match",
+        value_type = schema::IfNoneMatch,
+        required = false,
+        example = "*"
+    )]
     pub is_new: Option<String>,
 }
 
@@ -62,10 +77,15 @@ pub(crate) struct PutHeaders {
 #[allow(dead_code)] // for the description only
 pub(crate) struct EditHeaders {
     /// What the request is known again by: 1 to 200 visible ASCII characters.
-    #[param(rename = "Idempotency-Key", required = true)]
+    #[param(rename = "Idempotency-Key", value_type = schema::IdempotencyKey, required = true)]
     pub key: String,
     /// The `ETag` that was read.
-    #[param(rename = "If-Match", required = true, example = "\"3\"")]
+    #[param(
+        rename = "If-Match",
+        value_type = schema::IfMatch,
+        required = true,
+        example = "\"3\""
+    )]
     pub version: String,
 }
 
@@ -75,10 +95,15 @@ pub(crate) struct EditHeaders {
 #[allow(dead_code)] // for the description only
 pub(crate) struct MoveHeaders {
     /// What the request is known again by: 1 to 200 visible ASCII characters.
-    #[param(rename = "Idempotency-Key", required = true)]
+    #[param(rename = "Idempotency-Key", value_type = schema::IdempotencyKey, required = true)]
     pub key: String,
     /// The `ETag` that was read, to move it on only where it is still that.
-    #[param(rename = "If-Match", example = "\"3\"")]
+    #[param(
+        rename = "If-Match",
+        value_type = schema::IfMatch,
+        required = false,
+        example = "\"3\""
+    )]
     pub version: Option<String>,
 }
 
@@ -168,6 +193,9 @@ pub(crate) async fn or_kept(
 
 pub(crate) async fn bytes_of(request: Request, api: &Api) -> Result<Bytes, Problem> {
     Bytes::from_request(request, api).await.map_err(|rejection| {
+        if is_late(&rejection) {
+            return Problem::new(Kind::BodyTooSlow, TOO_SLOW);
+        }
         let rejected = rejection.into_response().status();
         if rejected == StatusCode::PAYLOAD_TOO_LARGE {
             let mib = |bytes: usize| bytes as f64 / f64::from(1 << 20);
@@ -177,6 +205,12 @@ pub(crate) async fn bytes_of(request: Request, api: &Api) -> Result<Bytes, Probl
         }
         Problem::new(Kind::BadRequest, "the body ended before it was whole")
     })
+}
+
+/// Whether a body was given up that did not come on in time.
+pub(crate) fn is_late(error: &(dyn std::error::Error + 'static)) -> bool {
+    let mut causes = std::iter::successors(Some(error), |error| error.source());
+    causes.any(|cause| cause.is::<TimeoutError>())
 }
 
 fn key_of(headers: &HeaderMap) -> Result<String, Problem> {
@@ -197,7 +231,7 @@ fn is_json(headers: &HeaderMap) -> bool {
 }
 
 /// A body as a value, or where and how it is wrong.
-fn read_json<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
+pub(crate) fn read_json<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
     let mut reader = serde_json::Deserializer::from_slice(bytes);
     let read = serde_path_to_error::deserialize(&mut reader);
     let value = read.map_err(|error| {

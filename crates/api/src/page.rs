@@ -10,8 +10,9 @@ use uuid::Uuid;
 
 use crate::api::Api;
 use crate::auth::Caller;
-use crate::params::parsed;
+use crate::params::{digits, parsed};
 use crate::problem::Problem;
+use crate::schema;
 
 /// Which page of a list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize, IntoParams)]
@@ -20,15 +21,15 @@ use crate::problem::Problem;
 pub(crate) struct WhichPage {
     /// Answer as it would have been then: a day, or a time. Without it: now.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<String>, example = "2026-03-02")]
+    #[param(value_type = schema::AskedTime, required = false, example = "2026-03-02")]
     pub as_of: Option<AsOf>,
     /// Rows of a page at most, 1 to 500. Without it: 100.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<u16>)]
+    #[param(value_type = schema::AskedLimit, required = false)]
     pub limit: Option<Limit>,
     /// What the page before gave as `next`.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<String>)]
+    #[param(value_type = schema::AskedCursor, required = false)]
     pub after: Option<Cursor>,
 }
 
@@ -36,7 +37,7 @@ pub(crate) struct WhichPage {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Limit(u16);
 
-const MOST: u16 = 500;
+pub(crate) const MOST: u16 = 500;
 
 impl Default for Limit {
     fn default() -> Self {
@@ -60,7 +61,7 @@ impl FromStr for Limit {
     type Err = NotALimit;
 
     fn from_str(text: &str) -> Result<Self, NotALimit> {
-        let number = text.parse().ok().filter(|number| (1..=MOST).contains(number));
+        let number = digits(text).filter(|number| (1..=MOST).contains(number));
         number.map(Self).ok_or(NotALimit)
     }
 }
@@ -78,7 +79,9 @@ impl FromStr for Cursor {
     type Err = NotACursor;
 
     fn from_str(text: &str) -> Result<Self, NotACursor> {
-        Uuid::parse_str(text).map(Self).map_err(|_| NotACursor)
+        // As it was given, and in none of the other ways that such a number is written.
+        let id = Uuid::parse_str(text).ok().filter(|_| text.len() == 36);
+        id.map(Self).ok_or(NotACursor)
     }
 }
 
@@ -208,7 +211,7 @@ mod tests {
 
     #[test]
     fn a_limit_is_from_1_to_500() {
-        for odd in ["0", "501", "-1", "ten", "1.5"] {
+        for odd in ["0", "501", "-1", "+1", "ten", "1.5", ""] {
             assert_eq!(odd.parse::<Limit>(), Err(NotALimit), "{odd}");
         }
         assert_eq!("500".parse::<Limit>().unwrap().rows(), 500);

@@ -6,12 +6,14 @@ use std::str::FromStr;
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use capful_domain::{AsOf, ContainerId, Id, Shop, Word};
-use chrono::{DateTime, Utc};
+use capful_folder::cells;
+use chrono::{DateTime, NaiveDate, Utc};
 use serde::de::{DeserializeOwned, Error};
 use serde::{Deserialize, Deserializer};
 use utoipa::IntoParams;
 
 use crate::problem::Problem;
+use crate::schema;
 
 /// The query of a request. A name that it does not know is refused, so that a slip of the pen is
 /// not an answer to another question.
@@ -26,7 +28,7 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequestParts<S> for Params<T> {
     }
 }
 
-fn read<T: DeserializeOwned>(query: &str) -> Result<T, Problem> {
+pub(crate) fn read<T: DeserializeOwned>(query: &str) -> Result<T, Problem> {
     let pairs = form_urlencoded::parse(query.as_bytes());
     let reader = serde_urlencoded::Deserializer::new(pairs);
     serde_path_to_error::deserialize(reader).map_err(|error| {
@@ -49,6 +51,18 @@ where
     }
     let wrong = |expected| D::Error::custom(format!("found {text:?}, expected {expected}"));
     text.parse().map(Some).map_err(wrong)
+}
+
+/// A whole number, as it is written: digits and nothing else.
+pub(crate) fn digits<T: FromStr>(text: &str) -> Option<T> {
+    text.bytes().all(|byte| byte.is_ascii_digit()).then(|| text.parse().ok())?
+}
+
+/// A calendar day as it is written in a query.
+pub(crate) fn day<'de, D: Deserializer<'de>>(reader: D) -> Result<Option<NaiveDate>, D::Error> {
+    let text = String::deserialize(reader)?;
+    let wrong = |_| D::Error::custom(format!("found {text:?}, expected a day such as 2026-03-02"));
+    if text.is_empty() { Ok(None) } else { cells::day(&text).map(Some).map_err(wrong) }
 }
 
 /// One word out of a fixed list.
@@ -91,7 +105,7 @@ pub(crate) struct When {
     /// Answer as it would have been then: a day (its first moment in the shop's zone), or a time
     /// such as `2026-03-02T14:30` or `2026-03-02T14:30:00-04:00`. Without it: now.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<String>, example = "2026-03-02")]
+    #[param(value_type = schema::AskedTime, required = false, example = "2026-03-02")]
     pub as_of: Option<AsOf>,
 }
 
@@ -114,7 +128,7 @@ impl FromStr for Seed {
     type Err = NotASeed;
 
     fn from_str(text: &str) -> Result<Self, NotASeed> {
-        text.parse().map(Self).map_err(|_| NotASeed)
+        digits(text).map(Self).ok_or(NotASeed)
     }
 }
 
@@ -126,11 +140,11 @@ pub(crate) struct WhichPlan {
     /// Answer as it would have been then: a day (its first moment in the shop's zone), or a time
     /// such as `2026-03-02T14:30` or `2026-03-02T14:30:00-04:00`. Without it: now.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<String>, example = "2026-03-02")]
+    #[param(value_type = schema::AskedTime, required = false, example = "2026-03-02")]
     pub as_of: Option<AsOf>,
     /// The seed of the futures that are drawn: the same one gives the same plan. Without it: 1.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<u64>)]
+    #[param(value_type = schema::AskedSeed, required = false)]
     pub seed: Option<Seed>,
 }
 

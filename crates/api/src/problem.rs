@@ -7,10 +7,13 @@
 //! `around`, which also turns whatever a library answered by itself into one.
 
 use axum::http::{HeaderValue, StatusCode, header};
-use axum::response::{IntoResponse, Response};
+use axum::response::IntoResponse;
 use capful_store::StoreError;
 use serde::Serialize;
 use utoipa::ToSchema;
+use utoipa::openapi::{ContentBuilder, HeaderBuilder, Ref, RefOr, Response, ResponseBuilder};
+
+use crate::schema;
 
 /// The kinds of problem. Each has a stable address, a title and a status.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -26,6 +29,7 @@ pub enum Kind {
     BadJson,
     BadBody,
     BodyTooLarge,
+    BodyTooSlow,
     NotJson,
     NoKey,
     KeyUsed,
@@ -35,6 +39,7 @@ pub enum Kind {
     Conflict,
     Refused,
     TimedOut,
+    TooManyTries,
     Busy,
     Unavailable,
     NotReady,
@@ -43,7 +48,7 @@ pub enum Kind {
 
 impl Kind {
     /// Every kind.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 24] = [
         Self::NoToken,
         Self::ScopeTooNarrow,
         Self::NotFound,
@@ -53,6 +58,7 @@ impl Kind {
         Self::BadJson,
         Self::BadBody,
         Self::BodyTooLarge,
+        Self::BodyTooSlow,
         Self::NotJson,
         Self::NoKey,
         Self::KeyUsed,
@@ -62,6 +68,7 @@ impl Kind {
         Self::Conflict,
         Self::Refused,
         Self::TimedOut,
+        Self::TooManyTries,
         Self::Busy,
         Self::Unavailable,
         Self::NotReady,
@@ -94,6 +101,9 @@ impl Kind {
             Self::BodyTooLarge => {
                 ("body-too-large", "The body is too large", StatusCode::PAYLOAD_TOO_LARGE)
             }
+            Self::BodyTooSlow => {
+                ("body-too-slow", "The body came too slowly", StatusCode::REQUEST_TIMEOUT)
+            }
             Self::NotJson => {
                 ("not-json", "The body is not said to be JSON", StatusCode::UNSUPPORTED_MEDIA_TYPE)
             }
@@ -114,6 +124,9 @@ impl Kind {
                 ("refused", "It goes against the rules", StatusCode::UNPROCESSABLE_ENTITY)
             }
             Self::TimedOut => ("timed-out", "It took too long", StatusCode::SERVICE_UNAVAILABLE),
+            Self::TooManyTries => {
+                ("too-many-tries", "Too many tries", StatusCode::TOO_MANY_REQUESTS)
+            }
             Self::Busy => ("busy", "The database is busy", StatusCode::SERVICE_UNAVAILABLE),
             Self::Unavailable => {
                 let status = StatusCode::SERVICE_UNAVAILABLE;
@@ -138,6 +151,11 @@ impl Kind {
         }
     }
 
+    /// The kinds of a status.
+    pub(crate) fn with_status(status: StatusCode) -> impl Iterator<Item = Self> {
+        Self::ALL.into_iter().filter(move |kind| kind.parts().2 == status)
+    }
+
     /// The kind that a library's bare status comes to.
     #[must_use]
     pub fn of_status(status: StatusCode) -> Self {
@@ -145,12 +163,45 @@ impl Kind {
             StatusCode::NOT_FOUND => Self::NotFound,
             StatusCode::METHOD_NOT_ALLOWED => Self::MethodNotAllowed,
             StatusCode::PAYLOAD_TOO_LARGE => Self::BodyTooLarge,
+            StatusCode::REQUEST_TIMEOUT => Self::BodyTooSlow,
             StatusCode::UNSUPPORTED_MEDIA_TYPE => Self::NotJson,
             StatusCode::SERVICE_UNAVAILABLE => Self::TimedOut,
+            StatusCode::TOO_MANY_REQUESTS => Self::TooManyTries,
             status if status.is_client_error() => Self::BadRequest,
             _ => Self::Internal,
         }
     }
+}
+
+/// What the description calls the answer of a status: `Problem404`.
+pub(crate) fn response_name(status: StatusCode) -> String {
+    format!("Problem{}", status.as_str())
+}
+
+/// How the answers where something is wrong are described, each by its name.
+pub(crate) fn responses() -> Vec<(String, Response)> {
+    let mut statuses: Vec<StatusCode> = Kind::ALL.iter().map(|kind| kind.parts().2).collect();
+    statuses.sort_unstable();
+    statuses.dedup();
+    statuses.into_iter().map(|status| (response_name(status), described(status))).collect()
+}
+
+fn described(status: StatusCode) -> Response {
+    let kinds = Kind::with_status(status).map(|kind| kind.parts());
+    let kinds = kinds.map(|(address, title, _)| format!("`{address}`: {title}."));
+    let details = Some(RefOr::Ref(Ref::from_schema_name(ProblemDetails::name())));
+    let content = ContentBuilder::new().schema(details).build();
+    let mut answer = ResponseBuilder::new()
+        .description(kinds.collect::<Vec<_>>().join(" "))
+        .content("application/problem+json", content);
+    let text = |about: &str| HeaderBuilder::new().description(Some(about)).build();
+    if status == StatusCode::UNAUTHORIZED {
+        answer = answer.header("WWW-Authenticate", text("How to say who asks"));
+    }
+    if matches!(status, StatusCode::CONFLICT | StatusCode::SERVICE_UNAVAILABLE) {
+        answer = answer.header("Retry-After", text("Seconds, where asking again helps"));
+    }
+    answer.build()
 }
 
 /// Something is wrong, and what would be right.
@@ -164,6 +215,8 @@ pub struct Problem {
     pub field: Option<String>,
     /// Each thing that is wrong, where there are several.
     pub errors: Vec<OneError>,
+    /// After how many seconds it may be asked again.
+    pub retry_after: Option<u32>,
 }
 
 /// One of several things that are wrong.
@@ -181,7 +234,7 @@ pub struct OneError {
 pub struct ProblemDetails {
     /// Which kind of problem: an address that stays the same, for programs.
     #[serde(rename = "type")]
-    #[schema(example = "/problems/not-found")]
+    #[schema(value_type = schema::ProblemType, example = "/problems/not-found")]
     pub kind: String,
     /// The kind in a few words, the same each time.
     pub title: &'static str,
@@ -204,7 +257,13 @@ impl Problem {
     /// A problem of a kind.
     #[must_use]
     pub fn new(kind: Kind, detail: impl Into<String>) -> Self {
-        Self { kind, detail: detail.into(), field: None, errors: Vec::new() }
+        Self { kind, detail: detail.into(), field: None, errors: Vec::new(), retry_after: None }
+    }
+
+    /// The same, to be asked again after so many seconds.
+    #[must_use]
+    pub fn after(self, seconds: u32) -> Self {
+        Self { retry_after: Some(seconds), ..self }
     }
 
     /// Something in the body that is not as it should be.
@@ -296,7 +355,7 @@ impl From<&capful_folder::Problem> for OneError {
 /// The body is written once the request's id is at hand: until then the problem travels beside the
 /// answer.
 impl IntoResponse for Problem {
-    fn into_response(self) -> Response {
+    fn into_response(self) -> axum::response::Response {
         let (_, _, status) = self.kind.parts();
         let mut response = status.into_response();
         if self.kind == Kind::NoToken {

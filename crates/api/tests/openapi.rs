@@ -51,7 +51,16 @@ fn every_operation_says_what_it_is_for_and_needs_a_token() {
             assert!(operation["summary"].is_string(), "{at}");
             assert!(operation["tags"].is_array(), "{at}");
             assert_eq!(operation["security"][0]["token"].is_array(), !is_open, "{at}");
-            assert_eq!(operation["responses"]["default"].is_object(), !is_open, "{at}");
+            // Each status that really comes is there, and none that only might.
+            let told = |status: &str| operation["responses"][status].is_object();
+            assert!(!told("default"), "{at}");
+            assert_eq!(told("401") && told("500") && told("503"), !is_open, "{at}");
+            let changes = method != "get";
+            for status in ["409", "413", "415", "422"] {
+                assert_eq!(told(status), changes, "{at}: {status}");
+            }
+            assert_eq!(told("404"), path.contains('{'), "{at}");
+            assert_eq!(told("428"), ["put", "patch"].contains(&method.as_str()), "{at}");
             assert!(names.insert(operation["operationId"].clone().to_string()), "{at}");
         }
     }

@@ -65,6 +65,10 @@ async fn what_is_wrong_is_told_with_what_was_typed_and_nothing_is_done() {
     let shown = helper.sends("/shelf/iron-remover", &pour).await;
     assert_eq!(shown.status, StatusCode::UNPROCESSABLE_ENTITY);
     says(&shown.html, &["role=\"alert\"", "<b>Amount</b>", "a lot", "value=\"a lot\""]);
+    let nothing = [("act", "pour"), ("quantity", "0.0001"), ("measure", "mL"), ("job", "J-4")];
+    let shown = helper.sends("/shelf/iron-remover", &nothing).await;
+    assert_eq!(shown.status, StatusCode::UNPROCESSABLE_ENTITY);
+    says(&shown.html, &["at least 0.001 mL", "value=\"0.0001\""]);
     let other = helper.sends("/shelf/iron-remover", &[("act", "drink")]).await;
     assert_eq!(other.status, StatusCode::UNPROCESSABLE_ENTITY);
     // A container of another product is refused by the store, and told at its field.

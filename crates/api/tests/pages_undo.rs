@@ -18,7 +18,7 @@ use reqwest::StatusCode;
 
 /// Forms that write nothing which is undone: who comes in and goes out, what undoes, and people and
 /// tokens, which stay as they are until the owner changes them again.
-const NOT_UNDONE: [&str; 12] = [
+const NOT_UNDONE: [&str; 17] = [
     "/backtest",
     "/sign-in",
     "/sign-out",
@@ -31,6 +31,11 @@ const NOT_UNDONE: [&str; 12] = [
     "/people/{id}",
     "/people/{id}/password",
     "/people/{id}/end",
+    "/people/me/sessions/{session}/end",
+    "/people/sign-out",
+    "/people/{id}/sessions/{session}/end",
+    "/people/{id}/sign-out",
+    "/jobs/{id}/vehicle",
 ];
 
 /// Paths of pages that take forms, as the router has them.

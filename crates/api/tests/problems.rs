@@ -69,6 +69,13 @@ async fn a_query_that_cannot_be_read() {
         ("/api/v1/going-off?seed=x", "seed", "a whole number"),
         ("/api/v1/jobs?limit=0", "limit", "from 1 to 500"),
         ("/api/v1/jobs?limit=501", "limit", "from 1 to 500"),
+        ("/api/v1/jobs?limit=%2B1", "limit", "from 1 to 500"),
+        ("/api/v1/jobs?from=2026-2-9", "from", "a day such as"),
+        ("/api/v1/jobs?to=%202026-02-09", "to", "a day such as"),
+        ("/api/v1/jobs?after=01890a5dac96774bbcceb302099a8057", "after", "page before gave"),
+        ("/api/v1/plan?seed=%2B1", "seed", "a whole number from 0"),
+        ("/api/v1/plan?as_of=2026-3-2", "as_of", "a day such as"),
+        ("/api/v1/plan?as_of=262142-12-31", "as_of", "a day such as"),
         ("/api/v1/jobs?after=yesterday", "after", "`next`"),
         ("/api/v1/jobs?status=late", "status", "booked, started, done, cancelled"),
         ("/api/v1/jobs?from=soon", "from", ""),
@@ -129,6 +136,25 @@ async fn rows_of_a_folder_that_are_wrong_are_all_told() {
     other["files"]["jobs.csv"] = jobs.into();
     let body = problem(owner.take_over("l", &other).await, 422, "bad-body").await;
     assert_eq!(body["errors"].as_array().unwrap().len(), 1, "{body}");
+    assert!(shop.store.facts(shop.shop, None).await.unwrap() == shop.facts);
+}
+
+#[tokio::test]
+async fn of_a_folder_with_thousands_of_wrong_rows_the_first_are_told() {
+    let shop = TestShop::open().await;
+    let owner = shop.owner().await;
+    let mut files = shop_files(&shop);
+    let rows: String = (0..5000).map(|n| format!("X-{n},2026-03-02,nothing,1,mL\n")).collect();
+    files["files"]["pours.csv"] = format!("id,at,product,quantity,unit\n{rows}").into();
+    let body = problem(owner.take_over("k", &files).await, 422, "bad-body").await;
+    let errors = body["errors"].as_array().unwrap();
+    assert_eq!(errors.len(), 200);
+    assert_eq!(
+        (&errors[0]["field"], &errors[199]["field"]),
+        (&"pours.csv:2:product".into(), &"pours.csv:201:product".into())
+    );
+    let detail = "5000 rows of the folder are not as they should be; the first 200 are listed";
+    assert_eq!(body["detail"], detail);
     assert!(shop.store.facts(shop.shop, None).await.unwrap() == shop.facts);
 }
 

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use capful_folder::Warning;
 use capful_store::StoreError;
 
 /// What a command says.
@@ -99,7 +100,7 @@ impl From<Failure> for Answer {
     fn from(failure: Failure) -> Self {
         let mut notes = Vec::new();
         if let Failure::Folder { errors } = &failure {
-            notes.extend(errors.warnings.iter().map(|w| format!("warning: {w}")));
+            notes.extend(oddities(&errors.warnings, errors.more_warnings));
         }
         if let Failure::Store(StoreError::Problems(problems)) = &failure {
             notes.extend(problems.iter().map(|problem| format!("error: {problem}")));
@@ -107,4 +108,13 @@ impl From<Failure> for Answer {
         notes.extend(failure.to_string().lines().map(|line| format!("error: {line}")));
         Self { text: String::new(), notes, yes: false }
     }
+}
+
+/// A line for each thing that is odd about a folder, and one for those that are not listed.
+pub(crate) fn oddities(warnings: &[Warning], more: usize) -> Vec<String> {
+    let mut lines: Vec<String> = warnings.iter().map(|w| format!("warning: {w}")).collect();
+    if more > 0 {
+        lines.push(format!("warning: {more} more; the first {} are listed", warnings.len()));
+    }
+    lines
 }

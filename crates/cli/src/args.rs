@@ -38,6 +38,16 @@ pub enum Command {
     Import(ImportArgs),
     /// Write a shop out as a folder
     Export(ExportArgs),
+    /// Take a vehicle's words out of the database; the jobs and the books stay
+    Erase(EraseArgs),
+    /// Copy a database into one file, whether a service works on it or not; or look a copy over
+    Backup(BackupArgs),
+    /// Put a copy of a database in its place
+    Restore(RestoreArgs),
+    /// Move a whole database into an empty one, such as from SQLite to PostgreSQL
+    Move(MoveArgs),
+    /// Bring a database's tables up to this version
+    Migrate(MigrateArgs),
     /// Make, list and revoke the tokens that programs speak with
     #[command(subcommand)]
     Token(TokenCommand),
@@ -73,6 +83,17 @@ pub struct DatabaseArgs {
     /// The database: sqlite://FILE or postgres://… [default: sqlite://capful.db]
     #[arg(long, value_name = "URL")]
     pub database: Option<String>,
+}
+
+/// The database that the settings name, and which of its shops.
+#[derive(Debug, Clone, Default, Args)]
+pub struct ShopArgs {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub database: DatabaseArgs,
+    /// The shop, by its name or its id, where the database holds several
+    #[arg(long, value_name = "SHOP")]
+    pub shop: Option<String>,
 }
 
 /// A running service to speak to.
@@ -117,11 +138,11 @@ pub struct PlanArgs {
 #[derive(Debug, Clone, Args)]
 pub struct CheckArgs {
     /// The shop folder; without one, the database
-    #[arg(conflicts_with = "database")]
+    #[arg(conflicts_with_all = ["database", "shop"])]
     pub folder: Option<PathBuf>,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub place: DatabaseArgs,
+    pub place: ShopArgs,
     /// Show the containers of one product
     #[arg(long, value_name = "PRODUCT", conflicts_with = "json")]
     pub open: Option<String>,
@@ -134,11 +155,11 @@ pub struct CheckArgs {
 #[derive(Debug, Clone, Args)]
 pub struct BacktestArgs {
     /// The shop folder; without one, the database
-    #[arg(conflicts_with = "database")]
+    #[arg(conflicts_with_all = ["database", "shop"])]
     pub folder: Option<PathBuf>,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub place: DatabaseArgs,
+    pub place: ShopArgs,
     /// Past weeks to replay, the latest ones
     #[arg(long, value_name = "N", default_value_t = 26)]
     #[arg(value_parser = clap::value_parser!(u32).range(1..=520))]
@@ -168,12 +189,13 @@ pub struct ServeArgs {
 /// `capful import`
 #[derive(Debug, Clone, Args)]
 #[command(group(ArgGroup::new("one place").args(["server", "database"])))]
+#[command(group(ArgGroup::new("one shop").args(["server", "shop"])))]
 pub struct ImportArgs {
     /// The shop folder
     pub folder: PathBuf,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub place: DatabaseArgs,
+    pub place: ShopArgs,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub server: ServerArgs,
@@ -182,6 +204,7 @@ pub struct ImportArgs {
 /// `capful export`
 #[derive(Debug, Clone, Args)]
 #[command(group(ArgGroup::new("one place").args(["server", "database"])))]
+#[command(group(ArgGroup::new("one shop").args(["server", "shop"])))]
 pub struct ExportArgs {
     /// Where to write it
     pub folder: PathBuf,
@@ -190,10 +213,72 @@ pub struct ExportArgs {
     pub force: bool,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub place: DatabaseArgs,
+    pub place: ShopArgs,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub server: ServerArgs,
+}
+
+/// `capful erase`
+#[derive(Debug, Clone, Args)]
+pub struct EraseArgs {
+    /// The vehicle, with the words that jobs name it by; capitals do not matter
+    #[arg(long, value_name = "TEXT")]
+    pub vehicle: String,
+    /// Erase it; without this, the jobs that name it are listed and nothing is changed
+    #[arg(long)]
+    pub yes: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: ShopArgs,
+}
+
+/// `capful backup`
+#[derive(Debug, Clone, Args)]
+pub struct BackupArgs {
+    /// The copy
+    pub file: PathBuf,
+    /// Look a copy over that was made before: its checksum, the file, and the books in it
+    #[arg(long, conflicts_with_all = ["force", "database", "config"])]
+    pub verify: bool,
+    /// Replace the file where it is there already
+    #[arg(long)]
+    pub force: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
+}
+
+/// `capful restore`
+#[derive(Debug, Clone, Args)]
+pub struct RestoreArgs {
+    /// The copy
+    pub file: PathBuf,
+    /// Replace an SQLite database that is not empty; it is kept beside under a name with the time
+    #[arg(long)]
+    pub force: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
+}
+
+/// `capful move`
+#[derive(Debug, Clone, Args)]
+pub struct MoveArgs {
+    /// The database to read, which stays as it is: sqlite://FILE or postgres://…
+    #[arg(long, value_name = "URL")]
+    pub from: String,
+    /// The database to write, which must be empty; a file is made where there is none
+    #[arg(long, value_name = "URL")]
+    pub to: String,
+}
+
+/// `capful migrate`
+#[derive(Debug, Clone, Args)]
+pub struct MigrateArgs {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: DatabaseArgs,
 }
 
 /// `capful token`
@@ -222,7 +307,7 @@ pub struct TokenCreateArgs {
     pub days: Option<u32>,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub place: DatabaseArgs,
+    pub place: ShopArgs,
 }
 
 /// `capful token list`
@@ -233,7 +318,7 @@ pub struct TokenListArgs {
     pub json: bool,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub place: DatabaseArgs,
+    pub place: ShopArgs,
 }
 
 /// `capful token revoke`
@@ -243,7 +328,7 @@ pub struct TokenRevokeArgs {
     pub id: String,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub place: DatabaseArgs,
+    pub place: ShopArgs,
 }
 
 /// `capful person`
@@ -255,6 +340,8 @@ pub enum PersonCommand {
     List(PersonListArgs),
     /// Set somebody's password anew, which signs them out everywhere
     Password(PersonPasswordArgs),
+    /// Let somebody try again at once who is kept waiting for wrong passwords
+    Unlock(PersonUnlockArgs),
 }
 
 /// `capful person add`
@@ -270,7 +357,7 @@ pub struct PersonAddArgs {
     pub role: String,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub place: DatabaseArgs,
+    pub place: ShopArgs,
 }
 
 /// `capful person list`
@@ -281,7 +368,7 @@ pub struct PersonListArgs {
     pub json: bool,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub place: DatabaseArgs,
+    pub place: ShopArgs,
 }
 
 /// `capful person password`
@@ -291,7 +378,17 @@ pub struct PersonPasswordArgs {
     pub sign_in: String,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub place: DatabaseArgs,
+    pub place: ShopArgs,
+}
+
+/// `capful person unlock`
+#[derive(Debug, Clone, Args)]
+pub struct PersonUnlockArgs {
+    /// What they sign in with
+    pub sign_in: String,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub place: ShopArgs,
 }
 
 /// `capful demo`

@@ -2,11 +2,11 @@
 
 use std::path::Path;
 
-use capful_domain::{AsOf, Facts};
+use capful_domain::Facts;
 use capful_forecast::backtest::{BacktestSettings, backtest};
 use chrono::{DateTime, Utc};
 
-use crate::answer::{Answer, Failure};
+use crate::answer::{Answer, Failure, oddities};
 use crate::args::BacktestArgs;
 use crate::progress::Progress;
 use crate::render::{Ink, backtest_screen};
@@ -19,13 +19,13 @@ use crate::{database, plan_command};
 /// [`Failure`] where the folder or the database cannot be read, there is too little history, or the
 /// picture cannot be written.
 pub fn run(args: &BacktestArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Failure> {
-    let flags =
-        Flags { seed: args.seed, database: args.place.database.clone(), ..Flags::default() };
-    let settings = Settings::read(args.place.config.as_deref(), &flags)?;
+    let place = &args.place.database;
+    let flags = Flags { seed: args.seed, database: place.database.clone(), ..Flags::default() };
+    let settings = Settings::read(place.config.as_deref(), &flags)?;
     let progress = Progress::begin("reading the shop");
     let (facts, notes) = match &args.folder {
         Some(folder) => of_folder(folder)?,
-        None => (of_database(&settings, args.report.as_of, now)?, Vec::new()),
+        None => (of_database(&settings, args, now)?, Vec::new()),
     };
     let moment = args.report.as_of.map_or(now, |as_of| as_of.moment(&facts.shop));
     let how = BacktestSettings { weeks: args.weeks, plan: settings.plan() };
@@ -45,19 +45,19 @@ pub fn run(args: &BacktestArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, 
 
 fn of_folder(folder: &Path) -> Result<(Facts, Vec<String>), Failure> {
     let read = capful_folder::read(folder).map_err(|errors| Failure::Folder { errors })?;
-    Ok((read.facts, read.warnings.iter().map(|w| format!("warning: {w}")).collect()))
+    Ok((read.facts, oddities(&read.warnings, read.more_warnings)))
 }
 
 /// Everything that the database knew then.
 fn of_database(
     settings: &Settings,
-    as_of: Option<AsOf>,
+    args: &BacktestArgs,
     now: DateTime<Utc>,
 ) -> Result<Facts, Failure> {
     database::wait(async {
-        let store = database::open_existing(settings).await?;
-        let (id, shop) = database::shop(&store).await?;
-        let moment = as_of.map_or(now, |as_of| as_of.moment(&shop));
+        let store = database::open_to_read(settings).await?;
+        let (id, shop) = database::shop(&store, args.place.shop.as_deref()).await?;
+        let moment = args.report.as_of.map_or(now, |as_of| as_of.moment(&shop));
         let facts = store.facts(id, Some(moment)).await?;
         store.close().await;
         Ok(facts)

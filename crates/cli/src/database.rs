@@ -9,8 +9,23 @@ use reqwest::Url;
 use uuid::Uuid;
 
 use crate::answer::Failure;
-use crate::args::DatabaseArgs;
+use crate::args::{DatabaseArgs, ShopArgs};
+use crate::render::counted;
 use crate::settings::{Flags, Settings};
+
+/// A database that is there, and the shop in it that is meant.
+pub(crate) async fn open_shop(place: &ShopArgs) -> Result<(Store, Uuid), Failure> {
+    let store = open_existing(&settings(&place.database)?).await?;
+    let (shop, _) = shop(&store, place.shop.as_deref()).await?;
+    Ok((store, shop))
+}
+
+/// The same, to be read only.
+pub(crate) async fn open_shop_to_read(place: &ShopArgs) -> Result<(Store, Uuid), Failure> {
+    let store = open_to_read(&settings(&place.database)?).await?;
+    let (shop, _) = shop(&store, place.shop.as_deref()).await?;
+    Ok((store, shop))
+}
 
 /// The settings for a command that works on a database.
 pub(crate) fn settings(place: &DatabaseArgs) -> Result<Settings, Failure> {
@@ -55,6 +70,34 @@ pub(crate) async fn add_owner(
 
 /// The database with all its tables, which must have been there before.
 pub(crate) async fn open_existing(settings: &Settings) -> Result<Store, Failure> {
+    hold_there(settings)?;
+    open(settings).await
+}
+
+/// The database as it is, for a command that only reads: no table and no file is made for it, and
+/// tables of an older version are left as they are.
+///
+/// # Errors
+/// [`Failure::Refused`] where there is none, or its tables are of an older version.
+pub(crate) async fn open_to_read(settings: &Settings) -> Result<Store, Failure> {
+    hold_there(settings)?;
+    let store = Store::open_to_read(&settings.database).await?;
+    let behind = store.pending().await?;
+    if behind == 0 {
+        return Ok(store);
+    }
+    store.close().await;
+    let url = shown(&settings.database);
+    let text = format!(
+        "the tables of {url} are of an older version, {} behind, and this command only reads: \
+         `capful migrate` brings them up, and so does `capful serve`",
+        counted(behind, "step", "steps")
+    );
+    Err(Failure::Refused(text))
+}
+
+/// Sees to it that a database's file is there.
+pub(crate) fn hold_there(settings: &Settings) -> Result<(), Failure> {
     if let Some(file) = sqlite_file(&settings.database)
         && !file.exists()
     {
@@ -65,7 +108,7 @@ pub(crate) async fn open_existing(settings: &Settings) -> Result<Store, Failure>
         );
         return Err(Failure::Refused(text));
     }
-    open(settings).await
+    Ok(())
 }
 
 /// The file of an SQLite database.
@@ -105,33 +148,59 @@ fn is_secret(key: &str) -> bool {
     key.to_ascii_lowercase().contains("password")
 }
 
-/// The one shop of the database.
-pub(crate) async fn shop(store: &Store) -> Result<(Uuid, Shop), Failure> {
-    let mut shops = store.shops().await?;
-    match (shops.pop(), shops.len()) {
-        (Some(shop), 0) => Ok(shop),
-        (None, _) => Err(Failure::Shop(
-            "there is no shop in this database yet: `capful import FOLDER` takes one over; a \
-             folder with a shop.toml is enough"
+/// The shop that is named, by its name or its id; without a name, the one shop of the database.
+pub(crate) async fn shop(store: &Store, named: Option<&str>) -> Result<(Uuid, Shop), Failure> {
+    chosen(store.shops().await?, named).map_err(Failure::Shop)
+}
+
+/// The shop that is meant, or what is to be said to be understood.
+fn chosen(mut shops: Vec<(Uuid, Shop)>, named: Option<&str>) -> Result<(Uuid, Shop), String> {
+    if shops.is_empty() {
+        return Err(
+            "there is no shop in this database yet: `capful import FOLDER` takes one over; \
+                    a folder with a shop.toml is enough"
                 .to_owned(),
-        )),
-        (Some(_), others) => Err(Failure::Shop(format!(
-            "this database holds {} shops, and this command works on a database of one",
-            others + 1
-        ))),
+        );
+    }
+    let listed = |shops: &[(Uuid, Shop)]| {
+        let line = |(id, shop): &(Uuid, Shop)| format!("  {} ({id})", shop.name);
+        shops.iter().map(line).collect::<Vec<_>>().join("\n")
+    };
+    let all = listed(&shops);
+    let Some(named) = named else {
+        return match (shops.pop(), shops.len()) {
+            (Some(only), 0) => Ok(only),
+            (_, others) => Err(format!(
+                "this database holds {} shops: name one with --shop\n{all}",
+                others + 1
+            )),
+        };
+    };
+    let is_meant = |id: &Uuid, shop: &Shop| {
+        id.to_string() == named.to_lowercase() || shop.name.to_lowercase() == named.to_lowercase()
+    };
+    shops.retain(|(id, shop)| is_meant(id, shop));
+    match (shops.pop(), shops.len()) {
+        (Some(one), 0) => Ok(one),
+        (None, _) => Err(format!("no shop here is called {named:?}; there are\n{all}")),
+        (Some(_), _) => {
+            Err(format!("several shops are called {named:?}: name one by its id\n{all}"))
+        }
     }
 }
 
-/// Takes over what is new in these facts. Makes the shop where there is none.
+/// Takes over what is new in these facts, in the shop that is named. Makes the shop where there is
+/// none and none is named.
 pub(crate) async fn import(
     store: &Store,
+    named: Option<&str>,
     facts: Facts,
     now: DateTime<Utc>,
 ) -> Result<Outcome, Failure> {
-    let (shop, known) = if store.shops().await?.is_empty() {
+    let (shop, known) = if named.is_none() && store.shops().await?.is_empty() {
         (store.new_uuid(now), Facts::new(facts.shop.clone()))
     } else {
-        let shop = shop(store).await?.0;
+        let shop = shop(store, named).await?.0;
         (shop, store.facts(shop, None).await?)
     };
     // What new jobs are taken to have used is learned from everything there is.
@@ -168,5 +237,29 @@ mod tests {
         assert_eq!(file("sqlite:///srv/shop.db?mode=rwc").as_deref(), Some("/srv/shop.db"));
         assert_eq!(file("sqlite:shop.db").as_deref(), Some("shop.db"));
         assert_eq!(file("postgres://shop@host/capful"), None);
+    }
+
+    fn named(name: &str) -> (Uuid, Shop) {
+        let currency = capful_domain::Currency::parse("CAD").unwrap();
+        (Uuid::now_v7(), Shop::new(name, chrono_tz::America::Halifax, currency))
+    }
+
+    #[test]
+    fn a_shop_is_chosen_by_its_name_or_its_id() {
+        let (gulls, tide, twin) = (named("Two Gulls"), named("Low Tide"), named("Low Tide"));
+        let all = || vec![gulls.clone(), tide.clone(), twin.clone()];
+        assert_eq!(chosen(vec![gulls.clone()], None), Ok(gulls.clone()));
+        assert_eq!(chosen(all(), Some("two gulls")), Ok(gulls.clone()));
+        let id = twin.0.to_string();
+        assert_eq!(chosen(all(), Some(&id)), Ok(twin.clone()));
+        for wrong in [None, Some("Low Tide"), Some("High Tide")] {
+            let told = chosen(all(), wrong).unwrap_err();
+            for (id, shop) in all() {
+                let line = format!("\n  {} ({id})", shop.name);
+                assert!(told.contains(&line), "{told}");
+            }
+        }
+        assert!(chosen(all(), None).unwrap_err().contains("--shop"));
+        assert!(chosen(Vec::new(), Some("Two Gulls")).unwrap_err().starts_with("there is no shop"));
     }
 }

@@ -63,15 +63,21 @@ async fn serve(args: &DemoArgs, facts: Facts, now: DateTime<Utc>) -> Result<(), 
     let place = tempfile::Builder::new().prefix("capful-demo-").tempdir().map_err(in_temp)?;
     let database = format!("sqlite://{}", place.path().join("shop.db").display());
     let flags = Flags { database: Some(database), listen: args.listen.clone(), ..Flags::default() };
+    // The demo shop is no shop's own: it is never copied to where a shop's copies lie.
     let settings = Settings::read(args.config.as_deref(), &flags)?;
+    let settings = Settings { backup_dir: String::new(), ..settings };
     logging::begin(&settings);
     let listener = serving::listen(&settings.listen).await?;
     let store = database::open(&settings).await?;
-    database::import(&store, facts, now).await?;
-    let (shop, _) = database::shop(&store).await?;
+    database::import(&store, None, facts, now).await?;
+    let (shop, _) = database::shop(&store, None).await?;
     let (token, _) = token_command::make(&store, shop, Scope::Setup, "demo", None, now).await?;
     database::add_owner(&store, shop, OWNER, PASSWORD, now).await?;
-    serving::say(&where_to_look(&serving::address(&listener)?, &token, &settings.database))?;
+    serving::say(&where_to_look(
+        &serving::reached(&listener, &settings)?,
+        &token,
+        &settings.database,
+    ))?;
     serving::serve(store, listener, &settings).await
 }
 

@@ -23,10 +23,10 @@ pub fn run(args: &ExportArgs) -> Result<Answer, Failure> {
     let facts = if let Some(service) = remote::Service::of(&args.server)? {
         database::wait(service.export())?
     } else {
-        let settings = database::settings(&args.place)?;
+        let settings = database::settings(&args.place.database)?;
         database::wait(async {
-            let store = database::open_existing(&settings).await?;
-            let (shop, _) = database::shop(&store).await?;
+            let store = database::open_to_read(&settings).await?;
+            let (shop, _) = database::shop(&store, args.place.shop.as_deref()).await?;
             let facts = store.facts(shop, None).await?;
             store.close().await;
             Ok(facts)

@@ -5,7 +5,7 @@ use std::path::Path;
 use capful_domain::Snapshot;
 use chrono::{DateTime, Utc};
 
-use crate::answer::Failure;
+use crate::answer::{Failure, oddities};
 use crate::args::Report;
 
 /// What the folder said at the moment that the report asks for, and what is odd about it.
@@ -16,6 +16,6 @@ pub(crate) fn snapshot(
 ) -> Result<(Snapshot, Vec<String>), Failure> {
     let read = capful_folder::read(folder).map_err(|errors| Failure::Folder { errors })?;
     let moment = report.as_of.map_or(now, |as_of| as_of.moment(&read.facts.shop));
-    let notes = read.warnings.iter().map(|w| format!("warning: {w}")).collect();
+    let notes = oddities(&read.warnings, read.more_warnings);
     Ok((Snapshot::of(&read.facts, moment), notes))
 }

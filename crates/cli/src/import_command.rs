@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use chrono::{DateTime, Utc};
 
-use crate::answer::{Answer, Failure};
+use crate::answer::{Answer, Failure, oddities};
 use crate::args::ImportArgs;
 use crate::progress::Progress;
 use crate::render::counted;
@@ -17,16 +17,16 @@ use crate::{database, remote};
 pub fn run(args: &ImportArgs, now: DateTime<Utc>) -> Result<Answer, Failure> {
     let progress = Progress::begin("reading the folder");
     let read = capful_folder::read(&args.folder).map_err(|errors| Failure::Folder { errors })?;
-    let notes = read.warnings.iter().map(|w| format!("warning: {w}")).collect();
+    let notes = oddities(&read.warnings, read.more_warnings);
     progress.now("taking over what is new");
     let (facts, service) = (read.facts, remote::Service::of(&args.server)?);
     let added: Vec<(String, usize)> = if let Some(service) = service {
         database::wait(service.import(&facts))?
     } else {
-        let settings = database::settings(&args.place)?;
+        let settings = database::settings(&args.place.database)?;
         let outcome = database::wait(async {
             let store = database::open(&settings).await?;
-            let outcome = database::import(&store, facts, now).await?;
+            let outcome = database::import(&store, args.place.shop.as_deref(), facts, now).await?;
             store.close().await;
             Ok(outcome)
         })?;

@@ -7,8 +7,9 @@ use capful_cli::args::{Cli, Command};
 use capful_cli::render::Ink;
 use capful_cli::{Answer, Failure, clock};
 use capful_cli::{
-    backtest_command, check_command, completions, demo_command, export_command, import_command,
-    person_command, plan_command, serve_command, token_command,
+    backtest_command, backup_command, check_command, completions, demo_command, erase_command,
+    export_command, import_command, migrate_command, move_command, person_command, plan_command,
+    restore_command, serve_command, token_command,
 };
 use clap::Parser;
 
@@ -25,6 +26,11 @@ fn answer(command: &Command) -> Result<Answer, Failure> {
         Command::Serve(args) => serve_command::run(args),
         Command::Import(args) => import_command::run(args, now),
         Command::Export(args) => export_command::run(args),
+        Command::Erase(args) => erase_command::run(args, now),
+        Command::Backup(args) => backup_command::run(args),
+        Command::Restore(args) => restore_command::run(args, now),
+        Command::Move(args) => move_command::run(args, now),
+        Command::Migrate(args) => migrate_command::run(args),
         Command::Token(command) => token_command::run(command, now, ink),
         Command::Person(command) => person_command::run(command, now, ink),
         Command::Demo(args) => demo_command::run(args, now, ink),

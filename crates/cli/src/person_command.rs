@@ -2,17 +2,18 @@
 
 use std::io::{BufRead, IsTerminal, stdin};
 
-use capful_store::{By, NewPerson, Person, Role, Store, StoreError};
+use capful_store::{Asked, By, NewPerson, Person, Role, Store, StoreError};
 use chrono::{DateTime, Utc};
 use serde::Serialize;
-use uuid::Uuid;
 
 use crate::answer::{Answer, Failure};
-use crate::args::{DatabaseArgs, PersonAddArgs, PersonCommand, PersonListArgs, PersonPasswordArgs};
+use crate::args::{
+    PersonAddArgs, PersonCommand, PersonListArgs, PersonPasswordArgs, PersonUnlockArgs, ShopArgs,
+};
 use crate::render::{Ink, person_table};
-use crate::{database, plan_command};
+use crate::{database, plan_command, token_command};
 
-/// Adds or lists people, or sets their passwords.
+/// Adds, lists or unlocks people, or sets their passwords.
 ///
 /// # Errors
 /// [`Failure`] where there is no shop, nobody of the name, or the password will not do.
@@ -21,6 +22,7 @@ pub fn run(command: &PersonCommand, now: DateTime<Utc>, ink: Ink) -> Result<Answ
         PersonCommand::Add(args) => add(args, now),
         PersonCommand::List(args) => list(args, ink),
         PersonCommand::Password(args) => set_password(args, now),
+        PersonCommand::Unlock(args) => unlock(args, now),
     }
 }
 
@@ -29,7 +31,7 @@ fn add(args: &PersonAddArgs, now: DateTime<Utc>) -> Result<Answer, Failure> {
     let role = Role::from_word(&args.role).ok_or_else(unknown)?;
     let (sign_in, name) = (args.sign_in.as_str(), args.name.as_str());
     database::wait(async {
-        let (store, shop) = shop_of(&args.place).await?;
+        let (store, shop) = database::open_shop(&args.place).await?;
         let password_hash = &asked_hash(sign_in).await?;
         let new = NewPerson { shop, sign_in, name, role, password_hash };
         Ok(store.add_person(&new, now, By::Nobody).await?)
@@ -42,12 +44,6 @@ const fn says(role: Role) -> &'static str {
         Role::Owner => "an owner",
         Role::Helper => "a helper",
     }
-}
-
-async fn shop_of(place: &DatabaseArgs) -> Result<(Store, Uuid), Failure> {
-    let store = database::open_existing(&database::settings(place)?).await?;
-    let shop = database::shop(&store).await?.0;
-    Ok((store, shop))
 }
 
 /// What the password is kept as that somebody types, twice and unseen, or that a program writes to
@@ -91,8 +87,10 @@ pub struct ListedPerson {
 
 fn list(args: &PersonListArgs, ink: Ink) -> Result<Answer, Failure> {
     let people = database::wait(async {
-        let (store, shop) = shop_of(&args.place).await?;
-        Ok(store.people(shop).await?)
+        let (store, shop) = database::open_shop_to_read(&args.place).await?;
+        let people = store.people(shop).await?;
+        store.close().await;
+        Ok(people)
     })?;
     let listed = |person: Person| ListedPerson {
         role: person.role.word(),
@@ -106,15 +104,48 @@ fn list(args: &PersonListArgs, ink: Ink) -> Result<Answer, Failure> {
     Ok(Answer::yes(text, Vec::new()))
 }
 
+/// Somebody by what they sign in with, which is theirs alone in the database: their shop is known
+/// by it. Where a shop is named, it must be that.
+async fn signing_in(place: &ShopArgs, sign_in: &str) -> Result<(Store, Person), Failure> {
+    let store = database::open_existing(&database::settings(&place.database)?).await?;
+    let none = || StoreError::NotFound { what: "person", id: sign_in.to_owned() };
+    let person = store.signing_in(sign_in).await?.ok_or_else(none)?.person;
+    if let Some(named) = &place.shop
+        && database::shop(&store, Some(named)).await?.0 != person.shop
+    {
+        return Err(none().into());
+    }
+    Ok((store, person))
+}
+
 fn set_password(args: &PersonPasswordArgs, now: DateTime<Utc>) -> Result<Answer, Failure> {
     let sign_in = &args.sign_in;
     database::wait(async {
-        let (store, shop) = shop_of(&args.place).await?;
-        let none = || StoreError::NotFound { what: "person", id: sign_in.clone() };
-        let found = store.signing_in(sign_in).await?.ok_or_else(none)?;
+        let (store, person) = signing_in(&args.place, sign_in).await?;
         let hash = asked_hash(sign_in).await?;
-        Ok(store.set_password(shop, found.person.id, &hash, now, By::Nobody).await?)
+        let asked = Asked::plainly(person.shop, now);
+        let nothing = capful_store::Answer { status: 200, body: String::new() };
+        store.set_password(person.id, &hash, None, &asked, nothing).await?;
+        Ok(())
     })?;
     let text = format!("{sign_in} has another password, and is signed out everywhere.\n");
+    Ok(Answer::yes(text, Vec::new()))
+}
+
+/// Forgets the wrong passwords of somebody, and makes a code by which one browser is known, so that
+/// they get in even while somebody else goes on guessing.
+fn unlock(args: &PersonUnlockArgs, now: DateTime<Utc>) -> Result<Answer, Failure> {
+    let sign_in = &args.sign_in;
+    let code = database::wait(async {
+        let (store, person) = signing_in(&args.place, sign_in).await?;
+        let code = token_command::secret()?;
+        store.unlock_person(person.shop, person.id, now, By::Nobody).await?;
+        store.add_device(person.shop, person.id, &code, now).await?;
+        Ok(code)
+    })?;
+    let text = format!(
+        "{sign_in} may try again at once. Where somebody goes on guessing, sign in by this address \
+         of the service, which is kept from nobody:\n  /sign-in?unlock={code}\n"
+    );
     Ok(Answer::yes(text, Vec::new()))
 }

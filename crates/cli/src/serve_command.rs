@@ -23,6 +23,10 @@ pub fn run(args: &ServeArgs) -> Result<Answer, Failure> {
         let listener = serving::listen(&settings.listen).await?;
         let store = database::open(&settings).await?;
         let mut text = format!("Capful listens on {}\n", serving::address(&listener)?);
+        if !settings.public_url.is_empty() {
+            let reached = serving::reached(&listener, &settings)?;
+            let _ = writeln!(text, "Browsers reach it at {reached}");
+        }
         text.push_str(&first_steps(&store, args.place.database.as_deref()).await?);
         serving::say(&text)?;
         serving::serve(store, listener, &settings).await

@@ -28,6 +28,9 @@ pub struct Shelf {
     pub products: Vec<ProductShelf>,
     /// Containers whose books are not the sum of their movements.
     pub differences: Vec<Difference>,
+    /// What of the database was looked at beside the books; nothing of a folder.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub database: Option<CheckedDatabase>,
     /// How quantities are shown.
     #[serde(skip)]
     pub units: UnitSystem,
@@ -96,6 +99,35 @@ pub struct Difference {
     pub sum: i64,
 }
 
+/// What looking a database over found.
+#[derive(Debug, Clone, Serialize)]
+pub struct CheckedDatabase {
+    /// Whether it is a file of its own, read from end to end.
+    pub file: bool,
+    /// Indexes and keys that were there to be found.
+    pub indexes: usize,
+    /// Answers that are kept for requests that come twice.
+    pub answers: usize,
+    /// Entries in the list of who did what.
+    pub audit_entries: usize,
+    /// What is wrong, a line for each.
+    pub wrong: Vec<String>,
+}
+
+impl CheckedDatabase {
+    /// What was found.
+    #[must_use]
+    pub fn of(found: &capful_store::Inspection) -> Self {
+        Self {
+            file: found.is_file,
+            indexes: found.indexes,
+            answers: found.answers,
+            audit_entries: found.audit_entries,
+            wrong: found.damaged.iter().chain(&found.wrong).cloned().collect(),
+        }
+    }
+}
+
 impl Shelf {
     /// The shelf of a shop at the snapshot's moment, added up from its rows.
     #[must_use]
@@ -122,6 +154,7 @@ impl Shelf {
             value: products.iter().map(|p| p.value).sum(),
             products,
             differences: differences.collect(),
+            database: None,
             units: shop.units,
         }
     }

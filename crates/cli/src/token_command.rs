@@ -6,7 +6,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::answer::{Answer, Failure};
-use crate::args::{DatabaseArgs, TokenCommand, TokenCreateArgs, TokenListArgs, TokenRevokeArgs};
+use crate::args::{TokenCommand, TokenCreateArgs, TokenListArgs, TokenRevokeArgs};
 use crate::render::{Ink, token_table};
 use crate::{database, plan_command};
 
@@ -30,7 +30,7 @@ fn create(args: &TokenCreateArgs, now: DateTime<Utc>) -> Result<Answer, Failure>
     let scope = Scope::from_word(&args.scope).ok_or_else(unknown)?;
     let ends = args.days.and_then(|days| now.checked_add_days(Days::new(days.into())));
     let (text, token) = database::wait(async {
-        let (store, shop) = shop_of(&args.place).await?;
+        let (store, shop) = database::open_shop(&args.place).await?;
         make(&store, shop, scope, &args.label, ends, now).await
     })?;
     let note = format!(
@@ -38,12 +38,6 @@ fn create(args: &TokenCreateArgs, now: DateTime<Utc>) -> Result<Answer, Failure>
         token.id, args.scope, token.id
     );
     Ok(Answer::yes(format!("{text}\n"), vec![note]))
-}
-
-async fn shop_of(place: &DatabaseArgs) -> Result<(Store, Uuid), Failure> {
-    let store = database::open_existing(&database::settings(place)?).await?;
-    let shop = database::shop(&store).await?.0;
-    Ok((store, shop))
 }
 
 /// A new token, and its text.
@@ -55,19 +49,23 @@ pub(crate) async fn make(
     expires_at: Option<DateTime<Utc>>,
     now: DateTime<Utc>,
 ) -> Result<(String, Token), Failure> {
-    let text = secret()?;
+    let text = token_text()?;
     let new = NewToken { shop, text: &text, scope, label, expires_at };
     let token = store.add_token(&new, now, By::Nobody).await?;
     Ok((text, token))
 }
 
+/// A token's text, which nobody can guess.
+fn token_text() -> Result<String, Failure> {
+    Ok(format!("capful_{}", secret()?))
+}
+
 /// A text that nobody can guess.
-fn secret() -> Result<String, Failure> {
+pub(crate) fn secret() -> Result<String, Failure> {
     let mut bytes = [0; SECRET_BYTES];
     let failed = |error| Failure::Refused(format!("the system draws nothing at random: {error}"));
     getrandom::fill(&mut bytes).map_err(failed)?;
-    let hex: String = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
-    Ok(format!("capful_{hex}"))
+    Ok(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
 }
 
 /// A token as it is listed.
@@ -91,8 +89,10 @@ pub struct ListedToken {
 
 fn list(args: &TokenListArgs, now: DateTime<Utc>, ink: Ink) -> Result<Answer, Failure> {
     let tokens = database::wait(async {
-        let (store, shop) = shop_of(&args.place).await?;
-        Ok(store.tokens(shop).await?)
+        let (store, shop) = database::open_shop_to_read(&args.place).await?;
+        let tokens = store.tokens(shop).await?;
+        store.close().await;
+        Ok(tokens)
     })?;
     let listed = |token: Token| ListedToken {
         id: token.id.to_string(),
@@ -112,7 +112,7 @@ fn revoke(args: &TokenRevokeArgs, now: DateTime<Utc>) -> Result<Answer, Failure>
     let none = || StoreError::NotFound { what: "token", id: args.id.clone() };
     let id = Uuid::parse_str(&args.id).map_err(|_| none())?;
     database::wait(async {
-        let (store, shop) = shop_of(&args.place).await?;
+        let (store, shop) = database::open_shop(&args.place).await?;
         Ok(store.revoke_token(shop, id, now, By::Nobody).await?)
     })?;
     Ok(Answer::yes(format!("Token {id} is good for nothing now.\n"), Vec::new()))
@@ -125,7 +125,7 @@ mod tests {
 
     #[test]
     fn no_token_is_like_another() {
-        let (one, other) = (secret().unwrap(), secret().unwrap());
+        let (one, other) = (token_text().unwrap(), token_text().unwrap());
         assert_eq!(one.len(), "capful_".len() + 2 * SECRET_BYTES);
         assert_ne!(one, other);
     }

@@ -212,9 +212,21 @@ fn completions_name_every_command() {
     for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
         let said = capful(&["completions", shell]);
         assert_eq!(said.code, 0);
-        for command in
-            ["plan", "check", "serve", "import", "export", "token", "person", "demo", "completions"]
-        {
+        for command in [
+            "plan",
+            "check",
+            "serve",
+            "import",
+            "export",
+            "backup",
+            "restore",
+            "move",
+            "migrate",
+            "token",
+            "person",
+            "demo",
+            "completions",
+        ] {
             assert!(said.out.contains(command), "{shell}: {command}");
         }
     }

@@ -87,6 +87,41 @@ fn a_running_service_takes_a_folder_over_and_writes_it_out() {
     assert_eq!(check.code, 0, "{:?}", check.err);
 }
 
+#[test]
+fn a_folder_with_what_comes_to_nothing_is_not_taken_over() {
+    let place = Place::with_demo();
+    let pours = place.path("shop").join("pours.csv");
+    let text = fs::read_to_string(&pours).unwrap();
+    let row = text.lines().nth(1).unwrap();
+    let cells: Vec<&str> = row.split(',').collect();
+    let odd = format!("odd,{},iron-remover,0.0000001,L", cells[1]);
+    let rest = ",".repeat(cells.len() - 5);
+    fs::write(&pours, format!("{text}{odd}{rest}\r\n")).unwrap();
+    let refused = place.run(&["import", "shop"]);
+    assert_eq!((refused.code, refused.out.as_str()), (1, ""));
+    let told = |line: &String| line.contains("found \"0.0000001\", expected at least");
+    assert!(refused.err.iter().any(told), "{:?}", refused.err);
+}
+
+#[test]
+fn the_public_address_is_said_at_the_start_and_held_to_be_one() {
+    let place = Place::empty();
+    fs::write(place.path("capful.toml"), "public_url = \"https://Shelf.example:443/\"\n").unwrap();
+    let service = place.serve();
+    assert_eq!(service.get("healthz", None).0, 200);
+    let said = service.first_words();
+    assert!(said.contains("Browsers reach it at https://shelf.example\n"), "{said}");
+    assert!(said.contains(" at https://shelf.example/welcome?code="), "{said}");
+    for wrong in ["shelf.example", "https://shelf.example/shop"] {
+        let refused = place.run_in(&[("CAPFUL_PUBLIC_URL", wrong)], &["serve"]);
+        assert_eq!((refused.code, refused.out.as_str()), (1, ""));
+        let told = |line: &String| {
+            line.contains("public_url: found") && line.contains("expected an address such as")
+        };
+        assert!(refused.err.iter().any(told), "{:?}", refused.err);
+    }
+}
+
 /// Every file of one folder stands in the other; the mark on the demo's settings aside.
 fn same_files(one: &Path, other: &Path) {
     let text = |path: &Path| {

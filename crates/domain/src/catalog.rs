@@ -1,6 +1,6 @@
 //! What a shop buys, from whom, and what it expects its services to take.
 
-use rust_decimal::Decimal;
+use rust_decimal::{Decimal, RoundingStrategy};
 
 use crate::id::Id;
 use crate::money::Money;
@@ -65,6 +65,12 @@ pub enum WrongMeasure {
     /// A number past the ledger's range.
     #[error(transparent)]
     TooLarge(#[from] QuantityTooLarge),
+    /// More than nothing, and too little for the ledger to tell from it.
+    #[error("at least {least}")]
+    TooSmall {
+        /// The least that can be written down, in the same unit.
+        least: Amount,
+    },
 }
 
 impl Product {
@@ -94,14 +100,51 @@ impl Product {
     /// What a full container holds, in ledger units.
     #[must_use]
     pub fn size(&self) -> Quantity {
-        self.quantity(self.container_size).unwrap_or_default()
+        self.booked_quantity(self.container_size).unwrap_or_default()
     }
 
-    /// An amount in this product's ledger units; between weight and volume by its density.
+    /// An amount that somebody tells now, in this product's ledger units; between weight and volume
+    /// by its density.
+    ///
+    /// # Errors
+    /// [`WrongMeasure`] where the unit measures something else, or the number is too large or,
+    /// above nothing, too small.
+    pub fn quantity(&self, amount: Amount) -> Result<Quantity, WrongMeasure> {
+        self.quantity_in_mix(amount, Ratio::NEAT)
+    }
+
+    /// What an amount of the mix that somebody tells now holds of this product, in ledger units.
+    ///
+    /// # Errors
+    /// [`WrongMeasure`], as [`Product::quantity`].
+    pub fn quantity_in_mix(&self, mix: Amount, ratio: Ratio) -> Result<Quantity, WrongMeasure> {
+        let quantity = ratio.product_in(self.booked_quantity(mix)?);
+        if quantity.is_zero() && mix.number > Decimal::ZERO {
+            return Err(WrongMeasure::TooSmall { least: self.least(mix.unit, ratio) });
+        }
+        Ok(quantity)
+    }
+
+    /// The least amount of the mix in which there is something of this product.
+    fn least(&self, unit: Unit, ratio: Ratio) -> Amount {
+        let density = self.density_g_ml.unwrap_or(Decimal::ONE);
+        let mix = (Decimal::ONE + ratio.water()) / unit.ledger_units();
+        let number = match (unit.dimension(), self.unit.dimension()) {
+            (Dimension::Mass, Dimension::Volume) => mix.checked_mul(density),
+            (Dimension::Volume, Dimension::Mass) => mix.checked_div(density),
+            _ => Some(mix),
+        };
+        let number = number.unwrap_or(mix);
+        let number = number.round_dp_with_strategy(unit.decimals(), RoundingStrategy::AwayFromZero);
+        Amount { number: number.normalize(), unit }
+    }
+
+    /// An amount of a row that stands in the books, in this product's ledger units: what is too
+    /// little for the ledger is nothing.
     ///
     /// # Errors
     /// [`WrongMeasure`] where the unit measures something else or the number is too large.
-    pub fn quantity(&self, amount: Amount) -> Result<Quantity, WrongMeasure> {
+    pub fn booked_quantity(&self, amount: Amount) -> Result<Quantity, WrongMeasure> {
         let density = self.density_g_ml.unwrap_or(Decimal::ONE);
         let number = match (amount.unit.dimension(), self.unit.dimension()) {
             (from, to) if from == to => Some(amount.number),
@@ -126,7 +169,7 @@ impl Product {
         let tare = self.tare_g.unwrap_or_default().checked_mul(containers.into());
         let net = tare.and_then(|tare| gross_g.checked_sub(tare)).ok_or(QuantityTooLarge)?;
         let net = net.max(Decimal::ZERO);
-        self.quantity(Amount { number: net, unit: Unit::G })
+        self.booked_quantity(Amount { number: net, unit: Unit::G })
     }
 }
 
@@ -241,7 +284,6 @@ impl SheetRow {
     /// # Errors
     /// [`WrongMeasure`] where its unit does not fit the product.
     pub fn quantity(&self, product: &Product) -> Result<Quantity, WrongMeasure> {
-        let written = product.quantity(self.amount)?;
-        Ok(self.ratio.unwrap_or(Ratio::NEAT).product_in(written))
+        product.quantity_in_mix(self.amount, self.ratio.unwrap_or(Ratio::NEAT))
     }
 }

@@ -3,6 +3,9 @@
 use std::fmt;
 use std::sync::Arc;
 
+/// Most characters of an identifier.
+pub const MOST_CHARS: usize = 64;
+
 /// What is wrong with a text that should be an identifier.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("1 to 64 letters, digits, `.`, `_` or `-`")]
@@ -27,7 +30,7 @@ impl Id {
     pub fn parse(text: &str) -> Result<Self, NotAnId> {
         let length = text.chars().count();
         let allowed = |c: char| c.is_alphanumeric() || matches!(c, '.' | '_' | '-');
-        if (1..=64).contains(&length) && text.chars().all(allowed) {
+        if (1..=MOST_CHARS).contains(&length) && text.chars().all(allowed) {
             Ok(Self(text.into()))
         } else {
             Err(NotAnId)

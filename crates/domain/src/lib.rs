@@ -25,12 +25,12 @@ mod stocktake;
 pub mod trace;
 mod words;
 
-pub use as_of::{AsOf, NotAMoment};
+pub use as_of::{AsOf, NotAMoment, YEARS};
 pub use catalog::{Form, JobType, NamedRatio, Offer, Product, SheetRow, Supplier};
 pub use check_count::check_count;
 pub use container::{Container, ContainerState, Lot, Opened, fefo};
 pub use facts::Facts;
-pub use id::{ContainerId, Id, NotAnId};
+pub use id::{ContainerId, Id, MOST_CHARS, NotAnId};
 pub use job::{Condition, Job, JobStatus, VehicleSize};
 pub use ledger::{
     CannotReverse, Effect, FoundStock, Ledger, Movement, MovementKind, OpeningSaid, Source,
@@ -39,7 +39,7 @@ pub use money::{Currency, Money};
 pub use order::{Delivery, LineProgress, OrderBook, Outstanding, offer_of};
 pub use posting::ExpectedPour;
 pub use quantity::{Amount, Dimension, Quantity, QuantityTooLarge, Unit};
-pub use ratio::{NotARatio, Ratio};
+pub use ratio::{MOST_WATER, NotARatio, Ratio};
 pub use resume::{Kept, Left};
 pub use shop::{Shop, UnitSystem};
 pub use snapshot::Snapshot;

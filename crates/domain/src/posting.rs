@@ -49,7 +49,8 @@ impl Ledger {
         let Some(product) = self.shared_product(&receipt.product) else { return };
         let received_on = self.shop().day_of(receipt.at);
         let sizes = receipt.container_size.map(|number| Amount { number, unit: product.unit });
-        let size = sizes.and_then(|size| product.quantity(size).ok()).unwrap_or(product.size());
+        let size =
+            sizes.and_then(|size| product.booked_quantity(size).ok()).unwrap_or(product.size());
         let lot = Arc::new(Lot {
             source: receipt.id.clone(),
             code: receipt.lot.clone(),
@@ -159,7 +160,7 @@ impl Ledger {
     /// Product poured for a job (or for none). More than the books hold is taken as it happened.
     pub fn pour(&mut self, pour: &Pour) {
         let Some(product) = self.shared_product(&pour.product) else { return };
-        let Ok(written) = product.quantity(pour.amount) else { return };
+        let Ok(written) = product.booked_quantity(pour.amount) else { return };
         let place = pour.container.as_ref().and_then(|id| self.named(id, &product.id));
         let own = place.and_then(|place| self.at(place).mix);
         let ratio = pour.ratio.or(own).unwrap_or(Ratio::NEAT);
@@ -210,7 +211,7 @@ impl Ledger {
             }
             return;
         };
-        let Ok(written) = product.quantity(amount) else { return };
+        let Ok(written) = product.booked_quantity(amount) else { return };
         let place = discard.container.as_ref().and_then(|id| self.named(id, &product.id));
         let ratio = place.and_then(|place| self.at(place).mix).unwrap_or(Ratio::NEAT);
         let quantity = ratio.product_in(written);
@@ -238,7 +239,7 @@ impl Ledger {
     /// A container filled with concentrate and water.
     pub fn mix(&mut self, mix: &Mix) {
         let Some(product) = self.shared_product(&mix.product) else { return };
-        let Ok(written) = product.quantity(mix.amount) else { return };
+        let Ok(written) = product.booked_quantity(mix.amount) else { return };
         let quantity = mix.ratio.product_in(written);
         let posting = Self::posting(mix.at, Source::Mix(mix.id.clone()));
         let container = mix.container.as_ref();
@@ -449,7 +450,7 @@ impl Ledger {
 /// What a count saw: the amount written, or the weight less the weight of `containers`.
 fn counted(product: &Product, count: &Count, containers: u32) -> Option<Quantity> {
     let seen = match (count.amount, count.gross_g) {
-        (Some(amount), _) => product.quantity(amount).ok(),
+        (Some(amount), _) => product.booked_quantity(amount).ok(),
         (None, Some(gross)) => product.quantity_of_gross(gross, containers).ok(),
         (None, None) => None,
     };

@@ -14,6 +14,9 @@ pub struct Ratio {
     water_thousandths: i64,
 }
 
+/// Most parts of water to one part of product.
+pub const MOST_WATER: i64 = 10_000;
+
 /// A number that is no ratio.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 #[error("parts of water to one part of product: 0 to 10000, with at most three decimals")]
@@ -30,7 +33,7 @@ impl Ratio {
     pub fn from_water(parts: Decimal) -> Result<Self, NotARatio> {
         let thousandths = parts.checked_mul(Decimal::ONE_THOUSAND).ok_or(NotARatio)?.normalize();
         match thousandths.to_i64() {
-            Some(t) if thousandths.scale() == 0 && (0..=10_000_000).contains(&t) => {
+            Some(t) if thousandths.scale() == 0 && (0..=MOST_WATER * 1000).contains(&t) => {
                 Ok(Self { water_thousandths: t })
             }
             _ => Err(NotARatio),

@@ -5,10 +5,10 @@
 mod support;
 
 use capful_domain::catalog::WrongMeasure;
-use capful_domain::{Currency, Dimension, Money, Quantity, Ratio, Unit, Word};
+use capful_domain::{Currency, Dimension, Money, Product, Quantity, Ratio, Unit, Word};
 use proptest::prelude::*;
 use rust_decimal::Decimal;
-use support::{TestShop, amount, dec, ratio};
+use support::{TestShop, amount, dec, id, ratio};
 
 fn ledger_units(text: &str) -> i64 {
     let amount = amount(text);
@@ -63,6 +63,36 @@ fn a_number_too_large_is_told() {
     assert_eq!((-least, least.abs()), (most, most));
     assert_eq!(least.share(3, 1).ledger_units(), i64::MIN);
     assert_eq!(most.share(3, 1).ledger_units(), i64::MAX);
+}
+
+/// A number above nothing is never taken for nothing: the least that can be written is told.
+#[test]
+fn a_number_too_small_is_told() {
+    let product = |unit: &str, density: Option<&str>| {
+        let size = amount(&format!("1000 {unit}"));
+        let density_g_ml = density.map(dec);
+        Product { density_g_ml, ..Product::new(id("x"), "x", size) }
+    };
+    let least = |product: &Product, text: &str, water: &str| {
+        let told = product.quantity_in_mix(amount(text), ratio(water));
+        let Err(wrong @ WrongMeasure::TooSmall { least }) = told else {
+            panic!("{text}: {told:?}")
+        };
+        let held = product.quantity_in_mix(least, ratio(water)).unwrap();
+        assert!(held > Quantity::ZERO, "{text}: {least}");
+        wrong.to_string()
+    };
+    let (soap, thick) = (product("mL", None), product("mL", Some("2")));
+    assert_eq!(least(&soap, "0.0001 mL", "0:1"), "at least 0.001 mL");
+    assert_eq!(least(&soap, "0.0000001 L", "0:1"), "at least 0.000001 L");
+    assert_eq!(least(&soap, "0.000001 fl oz", "0:1"), "at least 0.0001 fl oz");
+    assert_eq!(least(&soap, "0.004 mL", "10:1"), "at least 0.011 mL");
+    assert_eq!(least(&thick, "0.0009 g", "0:1"), "at least 0.002 g");
+    assert_eq!(least(&product("each", None), "0.0004 each", "0:1"), "at least 0.001 each");
+    assert_eq!(soap.quantity(amount("0 mL")), Ok(Quantity::ZERO));
+    assert_eq!(soap.quantity(amount("0.0005 mL")), Ok(Quantity::from_ledger_units(1)));
+    // What stands in the books is read as it was.
+    assert_eq!(soap.booked_quantity(amount("0.0001 mL")), Ok(Quantity::ZERO));
 }
 
 #[test]

@@ -40,10 +40,10 @@ impl FolderRow for Product {
 
     fn read(row: &mut Row, references: &References) -> Option<Self> {
         let id = row.id();
-        let name = row.required("name", cells::text);
+        let name = row.required_text("name", cells::text);
         let unit = row.required("unit", cells::unit);
         let number = row.required("container_size", cells::decimal_above_zero);
-        let category = row.optional("category", cells::text);
+        let category = row.optional_text("category", cells::text);
         let form = row.optional("form", cells::word);
         let shelf_days = row.optional("shelf_days", cells::days);
         let open_days = row.optional("open_days", cells::days);
@@ -59,7 +59,7 @@ impl FolderRow for Product {
         if id.as_ref().is_some_and(|id| substitutes.contains(id)) {
             row.wrong("substitutes", "other products than itself");
         }
-        let notes = row.optional("notes", cells::notes);
+        let notes = row.optional_text("notes", cells::notes);
         let container_size = Amount { number: number?, unit: unit? };
         let product = Self {
             category,
@@ -80,13 +80,13 @@ impl FolderRow for Product {
         row.sound().map(|()| product)
     }
 
-    fn write(&self, _: &Pen) -> Vec<String> {
+    fn write(&self, pen: &Pen) -> Vec<String> {
         vec![
             self.id.to_string(),
-            self.name.clone(),
+            pen.text(&self.name),
             self.unit.to_string(),
             self.container_size.number.to_string(),
-            or_empty(self.category.as_ref()),
+            pen.optional_text(self.category.as_deref()),
             self.form.word().to_owned(),
             or_empty(self.shelf_days),
             or_empty(self.open_days),
@@ -94,10 +94,10 @@ impl FolderRow for Product {
             or_empty(self.density_g_ml),
             or_empty(self.tare_g),
             or_empty(self.gtin.as_ref()),
-            self.hazards.join(";"),
-            self.protection.join(";"),
+            pen.text(&self.hazards.join(";")),
+            pen.text(&self.protection.join(";")),
             ids(&self.substitutes),
-            or_empty(self.notes.as_ref()),
+            pen.optional_text(self.notes.as_deref()),
         ]
     }
 
@@ -108,7 +108,7 @@ impl FolderRow for Product {
 
 /// A list of words, each odd one of which is warned of.
 fn words(row: &mut Row, column: &str, odd: &str, known: fn(&str) -> bool) -> Vec<String> {
-    let words = row.optional(column, |t| cells::list(t, cells::text)).unwrap_or_default();
+    let words = row.optional_text(column, |t| cells::list(t, cells::text)).unwrap_or_default();
     for word in words.iter().filter(|word| !known(word)) {
         row.warn(column, &format!("{word:?} is {odd}, kept as it is"));
     }
@@ -140,15 +140,15 @@ impl FolderRow for NamedRatio {
 
     fn read(row: &mut Row, references: &References) -> Option<Self> {
         let product = row.required("product", |t| references.product(t));
-        let label = row.required("label", cells::text);
+        let label = row.required_text("label", cells::text);
         let ratio = row.required("water", cells::ratio);
         let ratio = Self { product: product?, label: label?, ratio: ratio? };
         row.unique("label", ratio.key(), "a label of this product");
         row.sound().map(|()| ratio)
     }
 
-    fn write(&self, _: &Pen) -> Vec<String> {
-        vec![self.product.to_string(), self.label.clone(), self.ratio.water().to_string()]
+    fn write(&self, pen: &Pen) -> Vec<String> {
+        vec![self.product.to_string(), pen.text(&self.label), self.ratio.water().to_string()]
     }
 
     fn key(&self) -> String {
@@ -173,7 +173,7 @@ impl FolderRow for Supplier {
 
     fn read(row: &mut Row, _: &References) -> Option<Self> {
         let id = row.id();
-        let name = row.required("name", cells::text);
+        let name = row.required_text("name", cells::text);
         let lead_days = row.required("lead_days", cells::days_and_parts);
         let lead_days_sd = row.optional("lead_days_sd", cells::days_and_parts);
         let order_weekdays = row.optional("order_weekdays", |t| cells::list(t, cells::word));
@@ -198,7 +198,7 @@ impl FolderRow for Supplier {
         let unless_zero = |money: Money| (money != Money::ZERO).then_some(money);
         vec![
             self.id.to_string(),
-            self.name.clone(),
+            pen.text(&self.name),
             self.lead_days.to_string(),
             or_empty(self.lead_days_sd),
             weekdays.collect::<Vec<_>>().join(";"),
@@ -224,7 +224,7 @@ impl FolderRow for Offer {
         let product = row.required("product", |t| references.product(t));
         let pack = row.required("pack", cells::containers);
         let price = row.required_money("price");
-        let code = row.optional("code", cells::text);
+        let code = row.optional_text("code", cells::text);
         let minimum_packs = row.optional("minimum_packs", cells::containers);
         let preferred = row.optional("preferred", cells::yes);
         let offer = Self {
@@ -246,7 +246,7 @@ impl FolderRow for Offer {
             self.product.to_string(),
             self.pack.to_string(),
             pen.money(self.price),
-            or_empty(self.code.as_ref()),
+            pen.optional_text(self.code.as_deref()),
             or_empty((self.minimum_packs != 1).then_some(self.minimum_packs)),
             or_empty(self.preferred.then_some("yes")),
         ]
@@ -273,7 +273,7 @@ impl FolderRow for JobType {
 
     fn read(row: &mut Row, references: &References) -> Option<Self> {
         let id = row.id();
-        let name = row.required("name", cells::text);
+        let name = row.required_text("name", cells::text);
         let price = row.optional_money("price");
         let stall_cost = row.optional_money("stall_cost");
         let days = row.optional("return_days", cells::days_from_one);
@@ -296,7 +296,7 @@ impl FolderRow for JobType {
         let back = self.comes_back.as_ref();
         vec![
             self.id.to_string(),
-            self.name.clone(),
+            pen.text(&self.name),
             pen.optional_money(self.price),
             pen.optional_money(self.stall_cost),
             or_empty(back.map(|back| back.days)),

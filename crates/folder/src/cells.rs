@@ -2,7 +2,7 @@
 //!
 //! The same rules hold wherever a shop's rows are written as texts.
 
-use capful_domain::{Condition, Currency, Id, Money, Quantity, Ratio, Shop, Unit, Word};
+use capful_domain::{Condition, Currency, Id, Money, Quantity, Ratio, Shop, Unit, Word, YEARS};
 use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, NaiveTime, Utc};
 use chrono_tz::Tz;
 use rust_decimal::Decimal;
@@ -27,11 +27,18 @@ pub fn expected<T>(what: impl Into<String>) -> Parsed<T> {
 /// Most containers or packs in a row: what a slip of the keyboard must not exceed.
 pub const MOST_CONTAINERS: u32 = 10_000;
 /// Most days in a span.
-const MOST_DAYS: u32 = 36_500;
+pub const MOST_DAYS: u32 = 36_500;
 
-/// Most characters in a text, and in notes.
-const MOST_TEXT: usize = 500;
-const MOST_NOTES: usize = 5_000;
+/// Most of any number: more of a bottle's content than there is, and little enough that a ledger
+/// of many thousand such rows still adds up.
+pub const MOST_NUMBER: u64 = 1_000_000_000;
+/// Most money in a cell, in whole units of the currency.
+pub const MOST_MONEY: u64 = 1_000_000_000_000;
+
+/// Most characters in a text.
+pub const MOST_TEXT: usize = 500;
+/// Most characters in notes.
+pub const MOST_NOTES: usize = 5_000;
 
 /// The shop's own id of a row.
 pub fn id(text: &str) -> Parsed<Id> {
@@ -67,21 +74,26 @@ fn filled(text: &str, most: usize) -> Parsed<String> {
 
 /// A plain decimal, not negative: no exponent, no thousands separator, no sign.
 pub fn decimal(text: &str) -> Parsed<Decimal> {
-    if text.strip_prefix('-').is_some_and(|rest| plain_decimal(rest).is_some()) {
+    decimal_up_to(text, MOST_NUMBER)
+}
+
+fn decimal_up_to(text: &str, most: u64) -> Parsed<Decimal> {
+    if text.strip_prefix('-').is_some_and(is_plain_decimal) {
         return expected("a decimal number that is not negative");
     }
-    match plain_decimal(text) {
-        Some(number) => Ok(number),
-        None => expected("a decimal number such as 12.5"),
+    if !is_plain_decimal(text) {
+        return expected("a decimal number such as 12.5");
+    }
+    match text.parse() {
+        Ok(number) if number <= Decimal::from(most) => Ok(number),
+        _ => expected(format!("a decimal number, at most {most}")),
     }
 }
 
-fn plain_decimal(text: &str) -> Option<Decimal> {
-    let plain = |b: u8| b.is_ascii_digit() || b == b'.';
-    if !text.bytes().all(plain) || !text.starts_with(|c: char| c.is_ascii_digit()) {
-        return None;
-    }
-    if text.ends_with('.') { None } else { text.parse().ok() }
+fn is_plain_decimal(text: &str) -> bool {
+    let (whole, parts) = text.split_once('.').unwrap_or((text, "0"));
+    let digits = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
+    digits(whole) && digits(parts)
 }
 
 /// A plain decimal above 0.
@@ -165,7 +177,7 @@ fn whole(text: &str, least: u32, most: u32) -> Parsed<u32> {
 
 /// Money to the nearest minor unit, and whether that is exactly what was written.
 pub fn money(text: &str, currency: Currency) -> Parsed<(Money, bool)> {
-    let number = decimal(text)?;
+    let number = decimal_up_to(text, MOST_MONEY)?;
     match Money::from_decimal(number, currency) {
         Some(money) => Ok((money, money.to_decimal(currency) == number)),
         None => expected("a smaller amount of money"),
@@ -196,10 +208,8 @@ pub fn unit(text: &str) -> Parsed<Unit> {
 
 /// Parts of water to one part of product.
 pub fn ratio(text: &str) -> Parsed<Ratio> {
-    let most = Decimal::from(10_000);
-    let number = decimal(text).ok().filter(|number| *number <= most);
-    match number.map(Ratio::from_water) {
-        Some(Ok(ratio)) => Ok(ratio),
+    match decimal(text).map(Ratio::from_water) {
+        Ok(Ok(ratio)) => Ok(ratio),
         _ => expected(capful_domain::NotARatio.to_string()),
     }
 }
@@ -279,7 +289,7 @@ pub fn time(text: &str, shop: &Shop) -> Parsed<DateTime<Utc>> {
 }
 
 fn in_range(year: i32) -> bool {
-    (1970..=9999).contains(&year)
+    YEARS.contains(&year)
 }
 
 fn digits(text: &[u8]) -> Option<u32> {

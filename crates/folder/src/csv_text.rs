@@ -23,6 +23,10 @@ pub(crate) struct Records<'t> {
     line: u64,
 }
 
+/// Most fields of a record; of one with more the others are passed over.
+const MOST_FIELDS: usize = 256;
+
+const TOO_MANY_FIELDS: &str = "a row of at most 256 fields";
 /// Stands where a quoted field is never closed.
 pub(crate) const NEVER_CLOSED: &str = "a closing quote before the end of the file";
 const QUOTE_INSIDE: &str = "quotes around the whole field, and each quote inside it doubled";
@@ -118,7 +122,11 @@ impl<'t> Iterator for Records<'t> {
         let mut record = Record { line: self.line, ..Record::default() };
         loop {
             let field = self.take_field(&mut record.fault);
-            record.cells.push(field);
+            if record.cells.len() < MOST_FIELDS {
+                record.cells.push(field);
+            } else {
+                record.fault.get_or_insert(TOO_MANY_FIELDS);
+            }
             if self.rest().starts_with(',') {
                 self.at += 1;
             } else {
@@ -164,5 +172,13 @@ mod tests {
             assert_eq!(found[1], record(2, &["d"]), "{text:?}");
         }
         assert_eq!(Records::of("a\n\"b,c\nd").last().unwrap().fault, Some(NEVER_CLOSED));
+    }
+
+    #[test]
+    fn a_row_of_commas_is_told_and_takes_no_room() {
+        let text = format!("{}\nd", ",".repeat(1_000_000));
+        let records: Vec<Record> = Records::of(&text).collect();
+        assert_eq!((records[0].cells.len(), records[0].fault), (256, Some(TOO_MANY_FIELDS)));
+        assert_eq!((records[1].line, &*records[1].cells[0]), (2, "d"));
     }
 }

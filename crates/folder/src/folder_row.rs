@@ -6,6 +6,7 @@ use capful_domain::{Money, Product, Shop};
 use chrono::{DateTime, Utc};
 
 use crate::cells;
+use crate::formula;
 use crate::problem::Findings;
 use crate::references::References;
 use crate::row::{Keys, Row};
@@ -43,12 +44,21 @@ pub(crate) fn read_rows<T: FolderRow>(
         .collect()
 }
 
-/// Writes what depends on the shop: its currency and its zone.
+/// Writes what depends on the shop (its currency and its zone), and texts.
 pub(crate) struct Pen<'s> {
     pub(crate) shop: &'s Shop,
 }
 
 impl Pen<'_> {
+    /// A text, so that no spreadsheet runs it.
+    pub(crate) fn text(&self, text: &str) -> String {
+        formula::escape(text).into_owned()
+    }
+
+    pub(crate) fn optional_text(&self, text: Option<&str>) -> String {
+        text.map(|text| self.text(text)).unwrap_or_default()
+    }
+
     pub(crate) fn money(&self, money: Money) -> String {
         money.to_decimal(self.shop.currency).to_string()
     }
@@ -74,12 +84,8 @@ pub(crate) fn or_empty(value: Option<impl Display>) -> String {
 impl Row<'_> {
     /// Tells where a container of this size would hold nothing, or too much, in the ledger.
     pub(crate) fn container_holds(&mut self, product: &Product, size: capful_domain::Amount) {
-        match product.quantity(size) {
-            Err(wrong) => self.wrong("container_size", &wrong.to_string()),
-            Ok(size) if size.is_zero() => {
-                self.wrong("container_size", "at least a thousandth of a mL, g, mm or piece");
-            }
-            Ok(_) => {}
+        if let Err(wrong) = product.quantity(size) {
+            self.wrong("container_size", &wrong.to_string());
         }
     }
 }

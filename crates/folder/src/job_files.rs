@@ -4,7 +4,7 @@ use capful_domain::{Job, Word};
 
 use crate::catalog_files::ids;
 use crate::cells::{self, write_day};
-use crate::folder_row::{FolderRow, Pen, or_empty};
+use crate::folder_row::{FolderRow, Pen};
 use crate::references::References;
 use crate::row::Row;
 use crate::table::File;
@@ -47,7 +47,7 @@ impl FolderRow for Job {
         if booked_at.zip(ended_at).is_some_and(|(booked, ended)| booked > ended) {
             row.warn("booked_at", "a booking made after the job ended");
         }
-        let vehicle = row.optional("vehicle", cells::text);
+        let vehicle = row.optional_text("vehicle", cells::text);
         let price = row.optional_money("price");
         row.sound()?;
         Some(Self {
@@ -78,7 +78,7 @@ impl FolderRow for Job {
             pen.optional_time(self.started_at),
             pen.optional_time(self.finished_at),
             pen.optional_time(self.cancelled_at),
-            or_empty(self.vehicle.as_ref()),
+            pen.optional_text(self.vehicle.as_deref()),
             pen.optional_money(self.price),
         ]
     }

@@ -33,6 +33,7 @@ mod catalog_files;
 pub mod cells;
 mod csv_text;
 mod folder_row;
+mod formula;
 mod job_files;
 mod merge;
 mod movement_files;
@@ -47,6 +48,6 @@ mod write;
 
 pub use capful_domain::Facts;
 pub use merge::{Added, merge};
-pub use problem::{Errors, Problem, Warning};
+pub use problem::{Errors, MOST_LISTED, Problem, Warning};
 pub use read::{Reading, read, read_files};
 pub use write::{to_files, write};

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use capful_domain::Facts;
 
 use crate::folder_row::FolderRow;
-use crate::problem::Problem;
+use crate::problem::{MOST_LISTED, Problem};
 use crate::shop_toml::SHOP_TOML;
 
 /// What a merge added.
@@ -32,7 +32,8 @@ impl Added {
 /// # Errors
 /// A [`Problem`] for each row that is there with other content, and one where the two shops do
 /// not share their time zone or currency. Nothing is added then. Rows are named by their keys:
-/// facts do not hold lines.
+/// facts do not hold lines. Past [`MOST_LISTED`] there is one more for each file, with the number
+/// of its rows that are not listed.
 pub fn merge(existing: &Facts, new: Facts) -> Result<(Facts, Added), Vec<Problem>> {
     let mut merging = Merging::default();
     let (old, other) = (&existing.shop, &new.shop);
@@ -78,18 +79,25 @@ impl Merging {
         let known: HashMap<_, _> =
             existing.iter().map(|row| (place(&mut places, row), row)).collect();
         let mut rows = existing.to_vec();
+        let mut unlisted = 0;
         places.clear();
         for row in new {
             let (key, place) = place(&mut places, &row);
             match known.get(&(key.clone(), place)) {
                 None => rows.push(row),
                 Some(same) if **same == row => {}
-                Some(_) => {
+                Some(_) if self.problems.len() < MOST_LISTED => {
                     let column = T::FILE.columns.first().copied().unwrap_or_default();
                     let expected = "the same content as the row that is there already";
                     self.problems.push(Problem::new(T::FILE.name, 0, column, &key, expected));
                 }
+                Some(_) => unlisted += 1,
             }
+        }
+        if unlisted > 0 {
+            let found = format!("{unlisted} more rows");
+            let expected = "the same content as the rows that are there already";
+            self.problems.push(Problem::new(T::FILE.name, 0, "", &found, expected));
         }
         let added = rows.len() - existing.len();
         if added > 0 {

@@ -98,7 +98,7 @@ impl FolderRow for Receipt {
         let containers = row.required("containers", cells::containers);
         let unit_cost = row.required_money("unit_cost");
         let supplier = row.optional("supplier", |text| references.supplier(text));
-        let lot = row.optional("lot", cells::text);
+        let lot = row.optional_text("lot", cells::text);
         let best_before = row.optional("best_before", cells::day);
         let order = row.optional("order", |text| references.order(text));
         let container_size = row.optional("container_size", cells::decimal_above_zero);
@@ -129,7 +129,7 @@ impl FolderRow for Receipt {
             self.containers.to_string(),
             pen.money(self.unit_cost),
             or_empty(self.supplier.as_ref()),
-            or_empty(self.lot.as_ref()),
+            pen.optional_text(self.lot.as_deref()),
             or_empty(self.best_before.map(write_day)),
             or_empty(self.order.as_ref()),
             or_empty(self.container_size),

@@ -44,17 +44,17 @@ impl FolderRow for OrderLine {
         let order = row.required("order", |t| references.order(t));
         let product = row.required("product", |t| references.product(t));
         let packs = row.required("packs", cells::containers);
-        let supplier_code = row.optional("supplier_code", cells::text);
+        let supplier_code = row.optional_text("supplier_code", cells::text);
         row.sound()?;
         Some(Self { order: order?, product: product?, packs: packs?, supplier_code })
     }
 
-    fn write(&self, _: &Pen) -> Vec<String> {
+    fn write(&self, pen: &Pen) -> Vec<String> {
         vec![
             self.order.to_string(),
             self.product.to_string(),
             self.packs.to_string(),
-            or_empty(self.supplier_code.as_ref()),
+            pen.optional_text(self.supplier_code.as_deref()),
         ]
     }
 

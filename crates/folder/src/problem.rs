@@ -7,6 +7,11 @@ use crate::shop_toml::SHOP_TOML;
 /// Characters of a text that are shown; a longer one is cut.
 const SHOWN: usize = 80;
 
+/// Problems that are listed of one folder, and warnings: the first by file and line. Of a folder
+/// with more the others are counted, so that a file of a million wrong rows is told of in little
+/// memory.
+pub const MOST_LISTED: usize = 1_000;
+
 /// One thing that is wrong, and what would be right.
 ///
 /// ```
@@ -101,12 +106,24 @@ fn write_place(f: &mut fmt::Formatter<'_>, file: &str, line: u64, column: &str) 
 }
 
 /// Everything that is wrong with a folder, by file and line, and what is odd beside.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, thiserror::Error)]
 pub struct Errors {
-    /// What is wrong; at least one.
+    /// What is wrong, at most [`MOST_LISTED`]; at least one.
     pub problems: Vec<Problem>,
-    /// What is odd.
+    /// How many more problems there are.
+    pub more_problems: usize,
+    /// What is odd, at most [`MOST_LISTED`].
     pub warnings: Vec<Warning>,
+    /// How many more oddities there are.
+    pub more_warnings: usize,
+}
+
+impl Errors {
+    /// How many problems there are, the listed ones and the others.
+    #[must_use]
+    pub fn total(&self) -> usize {
+        self.problems.len() + self.more_problems
+    }
 }
 
 impl fmt::Display for Errors {
@@ -115,31 +132,115 @@ impl fmt::Display for Errors {
             let end = if index == 0 { "" } else { "\n" };
             write!(f, "{end}{problem}")?;
         }
+        if self.more_problems > 0 {
+            let listed = self.problems.len();
+            write!(f, "\n{} more problems; the first {listed} are listed", self.more_problems)?;
+        }
         Ok(())
     }
 }
 
+/// Where something stands in a folder: a file's name and a line.
+trait Placed {
+    fn place(&self) -> (&str, u64);
+}
+
+impl Placed for Problem {
+    fn place(&self) -> (&str, u64) {
+        (&self.file, self.line)
+    }
+}
+
+impl Placed for Warning {
+    fn place(&self) -> (&str, u64) {
+        (&self.file, self.line)
+    }
+}
+
+/// A list that keeps the first [`MOST_LISTED`] of what is put into it, by place, and counts on.
+#[derive(Debug)]
+struct Listing<T> {
+    kept: Vec<T>,
+    more: usize,
+    /// The place from which on nothing more is kept: that of the last of a full list.
+    end: Option<(usize, u64)>,
+}
+
+impl<T> Default for Listing<T> {
+    fn default() -> Self {
+        Self { kept: Vec::new(), more: 0, end: None }
+    }
+}
+
+impl<T: Placed> Listing<T> {
+    fn push(&mut self, item: T, order: &[&str]) {
+        if self.kept.len() >= 2 * MOST_LISTED {
+            self.cut(order);
+            self.end = self.kept.last().map(|last| placed(last, order));
+        }
+        match self.end {
+            Some(end) if placed(&item, order) >= end => self.more += 1,
+            _ => self.kept.push(item),
+        }
+    }
+
+    /// Sorts by place and forgets what is past the bound.
+    fn cut(&mut self, order: &[&str]) {
+        self.kept.sort_by_cached_key(|item| placed(item, order));
+        self.more += self.kept.len().saturating_sub(MOST_LISTED);
+        self.kept.truncate(MOST_LISTED);
+    }
+}
+
+/// The place of a file in `order` (others last), and the line.
+fn placed(item: &impl Placed, order: &[&str]) -> (usize, u64) {
+    let (file, line) = item.place();
+    (order.iter().position(|name| *name == file).unwrap_or(usize::MAX), line)
+}
+
 /// Collects problems and warnings while a folder is read.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(crate) struct Findings {
-    pub(crate) problems: Vec<Problem>,
-    pub(crate) warnings: Vec<Warning>,
+    /// The files, in the order in which they are told of.
+    order: Vec<&'static str>,
+    problems: Listing<Problem>,
+    warnings: Listing<Warning>,
 }
 
 impl Findings {
+    /// Nothing found yet; told of in the order of these files.
+    pub(crate) fn new(order: Vec<&'static str>) -> Self {
+        Self { order, problems: Listing::default(), warnings: Listing::default() }
+    }
+
+    pub(crate) fn tell(&mut self, problem: Problem) {
+        self.problems.push(problem, &self.order);
+    }
+
     pub(crate) fn warn(&mut self, file: &str, line: u64, column: &str, text: &str) {
-        self.warnings.push(Warning {
+        let warning = Warning {
             file: file.to_owned(),
             line,
             column: column.to_owned(),
             text: text.to_owned(),
-        });
+        };
+        self.warnings.push(warning, &self.order);
     }
 
-    /// By the place of the file in `order` (others last), then by line.
-    pub(crate) fn sort(&mut self, order: &[&str]) {
-        let place = |file: &str| order.iter().position(|name| *name == file).unwrap_or(usize::MAX);
-        self.problems.sort_by_key(|p| (place(&p.file), p.line));
-        self.warnings.sort_by_key(|w| (place(&w.file), w.line));
+    /// Whether nothing is wrong.
+    pub(crate) fn is_sound(&self) -> bool {
+        self.problems.kept.is_empty()
+    }
+
+    /// What was found, by file and line.
+    pub(crate) fn into_errors(mut self) -> Errors {
+        self.problems.cut(&self.order);
+        self.warnings.cut(&self.order);
+        Errors {
+            problems: self.problems.kept,
+            more_problems: self.problems.more,
+            warnings: self.warnings.kept,
+            more_warnings: self.warnings.more,
+        }
     }
 }

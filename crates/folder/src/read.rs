@@ -35,6 +35,9 @@ const CSV_FILES: [File; 15] = [
     OrderLine::FILE,
 ];
 
+/// Most bytes of the settings: with every closed day of a century they have a twentieth of that.
+const MOST_SETTINGS: usize = 1 << 20;
+
 /// The names of every file of the folder, in the order in which they are told of.
 fn names() -> Vec<&'static str> {
     [SHOP_TOML].into_iter().chain(CSV_FILES.iter().map(|file| file.name)).collect()
@@ -45,8 +48,11 @@ fn names() -> Vec<&'static str> {
 pub struct Reading {
     /// What the shop has written down.
     pub facts: Facts,
-    /// What is odd, by file and line: unknown files and columns, money read to the nearest.
+    /// What is odd, by file and line: unknown files and columns, money read to the nearest. At
+    /// most [`MOST_LISTED`](crate::MOST_LISTED).
     pub warnings: Vec<Warning>,
+    /// How many more oddities there are.
+    pub more_warnings: usize,
 }
 
 /// Reads and checks the shop folder at a path.
@@ -56,7 +62,7 @@ pub struct Reading {
 pub fn read(folder: &Path) -> Result<Reading, Errors> {
     match load(folder) {
         Ok(files) => read_files(&files),
-        Err(problem) => Err(Errors { problems: vec![problem], warnings: Vec::new() }),
+        Err(problem) => Err(Errors { problems: vec![problem], ..Errors::default() }),
     }
 }
 
@@ -86,8 +92,8 @@ fn load(folder: &Path) -> Result<BTreeMap<String, Vec<u8>>, Problem> {
 /// # Errors
 /// [`Errors`] with everything that is wrong.
 pub fn read_files(files: &BTreeMap<String, Vec<u8>>) -> Result<Reading, Errors> {
-    let mut findings = Findings::default();
     let names = names();
+    let mut findings = Findings::new(names.clone());
     for name in files.keys().filter(|name| !names.contains(&name.as_str())) {
         findings.warn(name, 0, "", "unknown file, not read");
     }
@@ -95,12 +101,12 @@ pub fn read_files(files: &BTreeMap<String, Vec<u8>>) -> Result<Reading, Errors> 
     let shop = shop(&texts, &mut findings);
     let tables = Tables::read(&texts, &mut findings);
     let facts = facts(shop, &tables, &mut findings);
-    findings.sort(&names);
-    let Findings { problems, warnings } = findings;
-    if problems.is_empty() {
-        Ok(Reading { facts, warnings })
+    let found = findings.into_errors();
+    if found.problems.is_empty() {
+        let Errors { warnings, more_warnings, .. } = found;
+        Ok(Reading { facts, warnings, more_warnings })
     } else {
-        Err(Errors { problems, warnings })
+        Err(found)
     }
 }
 
@@ -118,13 +124,19 @@ fn decode(bytes: &[u8]) -> (Cow<'_, str>, bool) {
 fn shop(texts: &Texts, findings: &mut Findings) -> Shop {
     let Some((text, torn)) = texts.get(SHOP_TOML) else {
         let expected = "this file, with at least name, timezone and currency";
-        findings.problems.push(Problem::new(SHOP_TOML, 0, "", "", expected));
+        findings.tell(Problem::new(SHOP_TOML, 0, "", "", expected));
         return Shop::new("", chrono_tz::UTC, Currency::NONE);
     };
+    if text.len() > MOST_SETTINGS {
+        let found = format!("{} bytes", text.len());
+        let expected = format!("a file of at most {MOST_SETTINGS} bytes");
+        findings.tell(Problem::new(SHOP_TOML, 0, "", &found, &expected));
+        return Shop::new("", chrono_tz::UTC, Currency::NONE);
+    }
     let shop = read_shop(text, findings);
     for (line, number) in text.lines().zip(1..).filter(|_| *torn) {
         if line.contains(char::REPLACEMENT_CHARACTER) {
-            findings.problems.push(Problem::new(SHOP_TOML, number, "", line, "UTF-8 text"));
+            findings.tell(Problem::new(SHOP_TOML, number, "", line, "UTF-8 text"));
         }
     }
     shop

@@ -6,7 +6,7 @@
 use std::collections::{HashMap, HashSet};
 
 use capful_domain::catalog::WrongMeasure;
-use capful_domain::{Amount, ContainerId, Id, Product, Unit};
+use capful_domain::{Amount, ContainerId, Id, Product, Ratio, Unit};
 use rust_decimal::Decimal;
 
 use crate::cells::{self, Parsed, Wrong, expected};
@@ -67,7 +67,7 @@ struct Source<'t> {
 
 impl<'t> Sources<'t> {
     fn of(table: &'t Table<'t>) -> Self {
-        let source = |row: &'t TableRow| {
+        let source = |row: &TableRow| {
             let cell = |column| table.cell(row, column).filter(|_| !row.broken);
             let containers = cell("containers").and_then(|text| cells::containers(text).ok());
             let product = cell("product").unwrap_or_default();
@@ -226,14 +226,22 @@ impl Row<'_> {
         references: &References,
     ) -> Option<Amount> {
         let amount = Amount { number, unit };
-        match references.measure(product?)?.quantity(amount) {
+        match references.measure(product?)?.quantity_in_mix(amount, self.ratio_beside()) {
             Ok(_) => return Some(amount),
-            Err(wrong @ WrongMeasure::TooLarge(_)) => self.wrong("quantity", &wrong.to_string()),
             Err(WrongMeasure::Dimension { expected }) => {
                 self.wrong("unit", &format!("a unit that fits a product in {expected}"));
             }
+            Err(wrong @ (WrongMeasure::TooLarge(_) | WrongMeasure::TooSmall { .. })) => {
+                self.wrong("quantity", &wrong.to_string());
+            }
         }
         None
+    }
+
+    /// The ratio that the row's quantity is a mix of, where it is one; what is wrong with it is
+    /// told where it is read.
+    fn ratio_beside(&self) -> Ratio {
+        cells::ratio(self.text("water").unwrap_or_default()).unwrap_or(Ratio::NEAT)
     }
 
     /// `gross_g`, of a product that can be weighed.
@@ -244,12 +252,14 @@ impl Row<'_> {
     ) -> Option<Decimal> {
         let number = self.optional("gross_g", cells::decimal)?;
         let grams = Amount { number, unit: Unit::G };
-        match references.measure(product?)?.quantity(grams) {
+        match references.measure(product?)?.booked_quantity(grams) {
             Ok(_) => return Some(number),
-            Err(wrong @ WrongMeasure::TooLarge(_)) => self.wrong("gross_g", &wrong.to_string()),
             Err(WrongMeasure::Dimension { expected }) => {
                 let expected = format!("nothing: a product in {expected} is not weighed");
                 self.wrong("gross_g", &expected);
+            }
+            Err(wrong @ (WrongMeasure::TooLarge(_) | WrongMeasure::TooSmall { .. })) => {
+                self.wrong("gross_g", &wrong.to_string());
             }
         }
         None

@@ -6,6 +6,7 @@ use capful_domain::{Id, Money, Shop};
 use chrono::{DateTime, Utc};
 
 use crate::cells::{self, Parsed, Wrong};
+use crate::formula;
 use crate::problem::{Findings, Problem};
 use crate::table::{File, Table, TableRow};
 
@@ -17,7 +18,7 @@ pub(crate) struct Row<'r> {
     pub(crate) file: File,
     pub(crate) shop: &'r Shop,
     pub(crate) table: &'r Table<'r>,
-    pub(crate) row: &'r TableRow<'r>,
+    pub(crate) row: &'r TableRow,
     pub(crate) findings: &'r mut Findings,
     pub(crate) keys: &'r mut Keys,
     /// Whether every cell that was read so far is right.
@@ -25,7 +26,7 @@ pub(crate) struct Row<'r> {
 }
 
 impl Row<'_> {
-    fn text(&self, column: &str) -> Option<&str> {
+    pub(crate) fn text(&self, column: &str) -> Option<&str> {
         self.table.cell(self.row, column)
     }
 
@@ -33,7 +34,7 @@ impl Row<'_> {
     pub(crate) fn wrong(&mut self, column: &str, expected: &str) {
         let found = self.text(column).unwrap_or_default();
         let problem = Problem::new(self.file.name, self.row.line, column, found, expected);
-        self.findings.problems.push(problem);
+        self.findings.tell(problem);
         self.sound = false;
     }
 
@@ -69,6 +70,24 @@ impl Row<'_> {
     ) -> Option<T> {
         let parsed = parse(self.text(column).filter(|text| !text.is_empty())?);
         self.keep(column, parsed)
+    }
+
+    /// A text that must be there, as it was before it was made safe for a spreadsheet.
+    pub(crate) fn required_text<T>(
+        &mut self,
+        column: &str,
+        parse: impl FnOnce(&str) -> Parsed<T>,
+    ) -> Option<T> {
+        self.required(column, |text| parse(formula::unescape(text)))
+    }
+
+    /// A text that may be missing, as it was before it was made safe for a spreadsheet.
+    pub(crate) fn optional_text<T>(
+        &mut self,
+        column: &str,
+        parse: impl FnOnce(&str) -> Parsed<T>,
+    ) -> Option<T> {
+        self.optional(column, |text| parse(formula::unescape(text)))
     }
 
     fn keep<T>(&mut self, column: &str, parsed: Parsed<T>) -> Option<T> {

@@ -1,6 +1,6 @@
 //! `shop.toml`: the shop's settings, each wrong one told with its line and key.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashSet};
 use std::fmt::Write as _;
 use std::ops::Range;
 
@@ -21,14 +21,14 @@ pub(crate) const SHOP_TOML: &str = "shop.toml";
 /// back, so that the other files can be checked all the same.
 pub(crate) fn read_shop(text: &str, findings: &mut Findings) -> Shop {
     let (table, errors) = DeTable::parse_recoverable(text);
-    let mut reader = Reader { text, findings };
+    let mut reader = Reader::of(text, findings);
     for error in errors {
         let place = error.span().unwrap_or_default();
-        let line_text = text.lines().nth(reader.line(&place) - 1).unwrap_or_default();
+        let line_text = reader.line_text(&place);
         let expected = format!("TOML ({})", error.message().lines().collect::<Vec<_>>().join(", "));
         reader.problem(&place, "", line_text, &expected);
     }
-    let whole = reader.findings.problems.is_empty();
+    let whole = reader.findings.is_sound();
     let settings = Settings { table: table.get_ref(), prefix: "", whole };
     reader.warn_of_unknown(&settings, &KEYS);
     shop(&mut reader, &settings)
@@ -96,21 +96,41 @@ struct Settings<'t> {
 struct Reader<'t> {
     text: &'t str,
     findings: &'t mut Findings,
+    /// Where each line but the first begins.
+    line_starts: Vec<usize>,
+    /// Lines that are no TOML, which is told of each as a whole.
+    broken_lines: HashSet<u64>,
 }
 
-impl Reader<'_> {
+impl<'t> Reader<'t> {
+    fn of(text: &'t str, findings: &'t mut Findings) -> Self {
+        let ends = text.bytes().enumerate().filter(|(_, byte)| *byte == b'\n');
+        let line_starts = ends.map(|(end, _)| end + 1).collect();
+        Self { text, findings, line_starts, broken_lines: HashSet::new() }
+    }
+
     fn line(&self, place: &Range<usize>) -> usize {
-        let before = self.text.as_bytes().iter().take(place.start);
-        before.filter(|b| **b == b'\n').count() + 1
+        self.line_starts.partition_point(|start| *start <= place.start) + 1
+    }
+
+    /// The text of the line that something stands on.
+    fn line_text(&self, place: &Range<usize>) -> &'t str {
+        let line = self.line(place);
+        let start = line.checked_sub(2).and_then(|before| self.line_starts.get(before).copied());
+        let rest = self.text.get(start.unwrap_or(0)..).unwrap_or_default();
+        rest.lines().next().unwrap_or_default()
     }
 
     fn problem(&mut self, place: &Range<usize>, key: &str, found: &str, expected: &str) {
         let line = self.line(place) as u64;
         // What a line that is no TOML was taken for is not worth telling.
-        if self.findings.problems.iter().any(|p| p.line == line && p.column.is_empty()) {
+        if self.broken_lines.contains(&line) {
             return;
         }
-        self.findings.problems.push(Problem::new(SHOP_TOML, line, key, found, expected));
+        if key.is_empty() {
+            self.broken_lines.insert(line);
+        }
+        self.findings.tell(Problem::new(SHOP_TOML, line, key, found, expected));
     }
 
     fn warn_of_unknown(&mut self, settings: &Settings, known: &[&str]) {

@@ -1,9 +1,14 @@
 //! A CSV file as a table: its header held against the columns that the file may have.
 
 use std::borrow::Cow;
+use std::ops::Range;
 
 use crate::csv_text::{NEVER_CLOSED, Record, Records};
-use crate::problem::{Findings, Problem};
+use crate::problem::{Findings, MOST_LISTED, Problem};
+
+/// Most rows of a file. A shop's whole history is far below; past it nothing more of the file is
+/// read.
+const MOST_ROWS: usize = 2_000_000;
 
 /// A CSV file of the folder.
 #[derive(Debug, Clone, Copy)]
@@ -26,20 +31,24 @@ impl File {
 pub(crate) struct Table<'t> {
     /// Where each column of the file stands, by its name.
     places: Vec<(&'static str, usize)>,
-    /// The rows; one that breaks RFC 4180 or has too many or too few fields is `broken`.
-    pub(crate) rows: Vec<TableRow<'t>>,
+    /// The cells of all rows, one row's behind the other's.
+    cells: Vec<Cow<'t, str>>,
+    /// The rows; one that breaks RFC 4180 or has too many or too few fields is `broken`. Of these
+    /// no more are kept than are told of.
+    pub(crate) rows: Vec<TableRow>,
     /// Whether there may be rows that could not be read, so that nobody can say what is missing.
     pub(crate) unsure: bool,
 }
 
 /// One row.
 #[derive(Debug)]
-pub(crate) struct TableRow<'t> {
+pub(crate) struct TableRow {
     /// The physical line that it begins on, from 1.
     pub(crate) line: u64,
     /// Whether its fields cannot be trusted; what is wrong with it is told already.
     pub(crate) broken: bool,
-    cells: Vec<Cow<'t, str>>,
+    /// Where its cells stand among the table's.
+    cells: Range<usize>,
 }
 
 impl<'t> Table<'t> {
@@ -50,22 +59,41 @@ impl<'t> Table<'t> {
         let Some(header) = records.next() else {
             let columns = file.names().collect::<Vec<_>>().join(",");
             let expected = format!("a header row: {columns}");
-            findings.problems.push(Problem::new(file.name, 1, "", "", &expected));
+            findings.tell(Problem::new(file.name, 1, "", "", &expected));
             return Self { unsure: true, ..Self::default() };
         };
         let mut table = Self { unsure: header.fault.is_some(), ..Self::default() };
         if let Some(expected) = header.fault {
             let found = header.cells.join(",");
-            findings.problems.push(Problem::new(file.name, header.line, "", &found, expected));
+            findings.tell(Problem::new(file.name, header.line, "", &found, expected));
         } else {
             table.read_header(file, &header, findings);
         }
+        let mut broken_rows = 0;
         for record in records {
+            if table.rows.len() >= MOST_ROWS {
+                let (found, expected) =
+                    (record.cells.join(","), format!("at most {MOST_ROWS} rows"));
+                findings.tell(Problem::new(file.name, record.line, "", &found, &expected));
+                table.unsure = true;
+                break;
+            }
             table.unsure |= record.fault == Some(NEVER_CLOSED);
             let broken = tell_broken(file, &header, &record, torn, findings);
-            table.rows.push(TableRow { line: record.line, broken, cells: record.cells });
+            broken_rows += usize::from(broken);
+            if broken && broken_rows > MOST_LISTED {
+                table.unsure = true;
+                continue;
+            }
+            table.push(record, broken);
         }
         table
+    }
+
+    fn push(&mut self, record: Record<'t>, broken: bool) {
+        let start = self.cells.len();
+        self.cells.extend(record.cells);
+        self.rows.push(TableRow { line: record.line, broken, cells: start..self.cells.len() });
     }
 
     fn read_header(&mut self, file: File, header: &Record, findings: &mut Findings) {
@@ -77,14 +105,14 @@ impl<'t> Table<'t> {
             if let Some(place) = header.cells.iter().position(|cell| cell == name) {
                 self.places.push((name, place));
             } else if name == *column {
-                findings.problems.push(problem(name, "", "a column of this name"));
+                findings.tell(problem(name, "", "a column of this name"));
             }
         }
         self.unsure |= file.columns.first() == Some(&"id") && self.place("id").is_none();
         for (place, name) in header.cells.iter().enumerate() {
             let earlier = header.cells[..place].iter().filter(|cell| *cell == name).count();
             if earlier == 1 && !name.is_empty() {
-                findings.problems.push(problem(name, name, "each column once"));
+                findings.tell(problem(name, name, "each column once"));
             } else if earlier == 0 && !self.places.iter().any(|(known, _)| known == name) {
                 let nameless = if name.is_empty() { " without a name" } else { "" };
                 let text = format!("unknown column{nameless}, not read");
@@ -98,8 +126,9 @@ impl<'t> Table<'t> {
     }
 
     /// The text of a cell; `None` where the file has no such column or the row ends before it.
-    pub(crate) fn cell<'s>(&self, row: &'s TableRow<'t>, column: &str) -> Option<&'s str> {
-        row.cells.get(self.place(column)?).map(|cell| &**cell)
+    pub(crate) fn cell(&self, row: &TableRow, column: &str) -> Option<&str> {
+        let cells = self.cells.get(row.cells.clone())?;
+        cells.get(self.place(column)?).map(|cell| &**cell)
     }
 }
 
@@ -112,7 +141,7 @@ fn tell_broken(
     findings: &mut Findings,
 ) -> bool {
     let mut problem = |column: &str, found: &str, expected: &str| {
-        findings.problems.push(Problem::new(file.name, record.line, column, found, expected));
+        findings.tell(Problem::new(file.name, record.line, column, found, expected));
     };
     if let Some(expected) = record.fault {
         problem("", &record.cells.join(","), expected);

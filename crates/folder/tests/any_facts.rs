@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use capful_domain::catalog::ComesBack;
+use capful_domain::catalog::{ComesBack, WrongMeasure};
 use capful_domain::facts::{
     Count, Discard, DiscardReason, Method, Mix, Opening, Order, OrderLine, OrderStatus, Pour,
     Receipt,
@@ -32,11 +32,11 @@ fn product_id() -> impl Strategy<Value = Id> {
 }
 
 fn text() -> impl Strategy<Value = String> {
-    "[ ,\";'#=é€]{0,4}[a-z]{1,3}[ ,\";\\\\é€-]{0,6}"
+    "[ ,\";'#=+@é€-]{0,4}[a-z]{1,3}[ ,\";\\\\é€-]{0,6}"
 }
 
 fn notes() -> impl Strategy<Value = String> {
-    "([ ,\"\t\n;'#=é€]|\r\n){0,4}[a-z]{1,3}([ ,\"\t\n;\\\\é€-]|\r\n){0,6}"
+    "([ ,\"\t\n;'#=+@é€-]|\r\n){0,4}[a-z]{1,3}([ ,\"\t\n;\\\\é€-]|\r\n){0,6}"
 }
 
 fn decimal() -> impl Strategy<Value = Decimal> {
@@ -91,6 +91,15 @@ fn measured() -> impl Strategy<Value = (Id, Amount)> {
         };
         (id("p", place), Amount { number: Decimal::new(number, scale), unit })
     })
+}
+
+/// The amount of the mix, or the least that can be told where it would come to nothing.
+fn told(facts: &Facts, product: &Id, amount: Amount, ratio: Option<Ratio>) -> Amount {
+    let own = facts.products.iter().find(|own| own.id == *product).unwrap();
+    match own.quantity_in_mix(amount, ratio.unwrap_or(Ratio::NEAT)) {
+        Err(WrongMeasure::TooSmall { least }) => least,
+        _ => amount,
+    }
 }
 
 fn shop() -> impl Strategy<Value = Shop> {
@@ -184,6 +193,7 @@ fn catalog(facts: Facts) -> impl Strategy<Value = Facts> {
             facts.job_types.push(JobType { id: id("t", n), name, price, stall_cost, comes_back });
         }
         for ((product, amount), ratio, share_of_jobs, log_sd) in rows.4 {
+            let amount = told(&facts, &product, amount, ratio);
             let row =
                 SheetRow { job_type: id("t", 0), product, amount, ratio, share_of_jobs, log_sd };
             let same = |other: &SheetRow| (&other.product, other.ratio) == (&row.product, ratio);
@@ -270,7 +280,7 @@ fn movements(facts: Facts) -> impl Strategy<Value = Facts> {
         let some = facts.receipts.first().map(|receipt| ContainerId::of(&receipt.id, 1));
         for (n, (at, (product, amount), job, ratio, method)) in rows.0.into_iter().enumerate() {
             let container = some.clone().filter(|_| product == id("p", 0));
-            let id = id("u", n);
+            let (id, amount) = (id("u", n), told(&facts, &product, amount, ratio));
             facts.pours.push(Pour { id, at, product, amount, job, ratio, container, method });
         }
         for (n, (at, named)) in rows.1.into_iter().enumerate() {
@@ -278,13 +288,14 @@ fn movements(facts: Facts) -> impl Strategy<Value = Facts> {
             facts.openings.push(Opening { id: id("op", n), at, product: id("p", 0), container });
         }
         for (n, (at, (product, amount), whole, reason)) in rows.2.into_iter().enumerate() {
-            let amount = (!whole).then_some(amount);
+            let amount = (!whole).then(|| told(&facts, &product, amount, None));
             let id = id("d", n);
             facts.discards.push(Discard { id, at, product, amount, container: None, reason });
         }
         for (n, (at, number, ratio)) in rows.3.into_iter().enumerate() {
-            let amount = Amount { number, unit: Unit::Gal };
             let (id, product, container) = (id("m", n), id("p", 0), some.clone());
+            let amount = Amount { number, unit: Unit::Gal };
+            let amount = told(&facts, &product, amount, Some(ratio));
             facts.mixes.push(Mix { id, at, product, amount, ratio, container });
         }
         for (n, (at, (product, amount), kind, sealed, sd_share)) in rows.4.into_iter().enumerate() {
@@ -293,7 +304,7 @@ fn movements(facts: Facts) -> impl Strategy<Value = Facts> {
             facts.counts.push(Count {
                 id: id("c", n),
                 at,
-                amount: (kind == 0).then_some(amount),
+                amount: (kind == 0).then(|| told(&facts, &product, amount, None)),
                 gross_g: mass.then_some(amount.number),
                 container: container.map(|mix| ContainerId::of_mix(&mix.id)),
                 product,

@@ -4,8 +4,8 @@
 
 mod common;
 
-use capful_domain::{Currency, Shop};
-use capful_folder::{Facts, merge, read_files};
+use capful_domain::{Currency, Id, Job, Shop};
+use capful_folder::{Facts, MOST_LISTED, merge, read_files};
 use common::with;
 
 fn facts() -> Facts {
@@ -64,4 +64,26 @@ fn the_settings_of_the_shop_stay() {
     let mut new = facts();
     new.shop.name = "Three Gulls".to_owned();
     assert_eq!(merge(&facts(), new).unwrap().0.shop.name, "Two Gulls Detailing");
+}
+
+#[test]
+fn of_many_rows_with_other_content_the_first_are_listed_and_the_others_counted() {
+    let jobs = |vehicle: &str| {
+        let mut facts = facts();
+        let job = facts.jobs.pop().unwrap();
+        facts.jobs = (0..1500).map(|n| job_of(&job, n, vehicle)).collect();
+        facts
+    };
+    let problems = merge(&jobs("Grey wagon"), jobs("Blue estate")).unwrap_err();
+    assert_eq!(problems.len(), MOST_LISTED + 1);
+    assert_eq!(
+        problems[MOST_LISTED].to_string(),
+        "jobs.csv: found \"500 more rows\", expected the same content as the rows that are there \
+         already"
+    );
+}
+
+fn job_of(job: &Job, number: usize, vehicle: &str) -> Job {
+    let id = Id::parse(&format!("X-{number}")).unwrap();
+    Job { id, vehicle: Some(vehicle.to_owned()), ..job.clone() }
 }

@@ -18,6 +18,7 @@ use rand_distr::{Distribution, Exp1, Gamma, Poisson, StandardNormal, StandardUni
 use crate::fitter::{Family, FitSettings, Prior, Sums, Term, fit};
 use crate::history::Gap;
 use crate::index::{Index, UnitOfWork, float};
+use crate::overbooked::MOST_VISITS_A_DAY;
 use crate::random::{Purpose, Stream, number_of, stream};
 
 /// Visits a day before anything is seen: three a week of six days.
@@ -135,6 +136,7 @@ impl Arrivals {
             let date = day.num_days_from_ce().unsigned_abs().into();
             let mut random = stream(seed, Purpose::Visits, future, date);
             let count = self.draw_count(rate(&b, day, snapshot.day), &mut random);
+            let count = count.min(MOST_VISITS_A_DAY);
             for number in 0..count {
                 let template = &self.templates[pick(weights, &mut random)];
                 let u: f64 = StandardUniform.sample(&mut random);

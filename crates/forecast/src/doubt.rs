@@ -133,7 +133,7 @@ fn last_seen(snapshot: &Snapshot, index: &Index) -> Vec<Option<(DateTime<Utc>, f
         let Some(product) = index.product_place(&count.product) else { continue };
         let own = &index.products[product];
         let quantity = match (count.amount, count.gross_g) {
-            (Some(amount), _) => snapshot.facts.products[product].quantity(amount).ok(),
+            (Some(amount), _) => snapshot.facts.products[product].booked_quantity(amount).ok(),
             (None, Some(gross)) => {
                 snapshot.facts.products[product].quantity_of_gross(gross, 1).ok()
             }

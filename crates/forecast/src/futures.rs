@@ -11,6 +11,7 @@ use rayon::prelude::*;
 
 use crate::arrivals::{Arrivals, stall_cost};
 use crate::index::{Index, UnitOfWork};
+use crate::overbooked::{LeftOut, MOST_OTHER_TAKINGS, within_reach};
 use crate::random::{Purpose, Stream, number_of, stream};
 use crate::usage::{ProductUsage, UsageModel};
 
@@ -59,6 +60,15 @@ pub(crate) struct ProductFutures {
 }
 
 impl ProductFutures {
+    /// Adds a product's takings of the next futures.
+    fn gather(&mut self, drawn: &[OneFuture], product: usize) {
+        for future in drawn {
+            let own = future.starts[product]..future.starts[product + 1];
+            self.takings.extend_from_slice(&future.takings[own]);
+            self.ends.push(u32::try_from(self.takings.len()).unwrap_or(u32::MAX));
+        }
+    }
+
     /// One future's takings.
     pub fn of(&self, future: usize) -> &[Taking] {
         let start = if future == 0 { 0 } else { self.ends[future - 1] as usize };
@@ -101,6 +111,8 @@ pub(crate) struct Futures {
     pub booked: Vec<BookedJob>,
     /// For each booked job the futures in which it is not cancelled.
     pub kept: Vec<Vec<bool>>,
+    /// What of the calendar is not looked at.
+    pub left_out: LeftOut,
 }
 
 /// Everything that futures are drawn from.
@@ -118,20 +130,31 @@ pub(crate) struct Known<'a> {
 impl Futures {
     /// Draws `count` futures of `days` days.
     pub fn draw(known: &Known<'_>, effects: &[DrawnEffects], count: usize, days: i32) -> Self {
-        let booked = booked_jobs(known);
+        let (booked, left_out) = within_reach(booked_jobs(known));
         let spreads: Vec<_> = known.usage.products.iter().map(spread).collect();
-        let drawn: Vec<OneFuture> = (0..count)
-            .into_par_iter()
-            .map(|future| one_future(known, &booked, effects, &spreads, (future, days)))
-            .collect();
-        let products = (0..known.index.products.len())
-            .into_par_iter()
-            .map(|product| gather(&drawn, product))
-            .collect();
-        let kept = (0..booked.len())
-            .map(|job| drawn.iter().map(|future| future.kept[job]).collect())
-            .collect();
-        Self { count, days, products, booked, kept }
+        let products = vec![ProductFutures::default(); known.index.products.len()];
+        let kept = vec![Vec::with_capacity(count); booked.len()];
+        let mut futures = Self { count, days, products, booked, kept, left_out };
+        // Block by block, so that what is drawn does not stand beside what is gathered of it.
+        for start in (0..count).step_by(BLOCK) {
+            let drawn: Vec<OneFuture> = (start..count.min(start + BLOCK))
+                .into_par_iter()
+                .map(|future| one_future(known, &futures.booked, effects, &spreads, (future, days)))
+                .collect();
+            futures.gather(&drawn);
+        }
+        futures
+    }
+
+    /// Adds what was drawn of the next futures.
+    fn gather(&mut self, drawn: &[OneFuture]) {
+        let products = self.products.par_iter_mut().enumerate();
+        products.for_each(|(product, own)| own.gather(drawn, product));
+        for (job, kept) in self.kept.iter_mut().enumerate() {
+            kept.extend(drawn.iter().map(|future| future.kept[job]));
+        }
+        let cut = drawn.iter().filter_map(|future| future.not_booked_from);
+        self.left_out.not_booked_from = self.left_out.not_booked_from.into_iter().chain(cut).min();
     }
 }
 
@@ -211,12 +234,17 @@ pub(crate) fn draw_effects(known: &Known<'_>, count: usize) -> Vec<DrawnEffects>
         .collect()
 }
 
+/// Futures that are drawn before they are gathered by product.
+const BLOCK: usize = 64;
+
 struct OneFuture {
     /// Takings, product by product, each in the order of time.
     takings: Vec<Taking>,
     /// Where each product's begin, and where the last one's end.
     starts: Vec<usize>,
     kept: Vec<bool>,
+    /// The day from which on jobs not booked yet found no room.
+    not_booked_from: Option<i32>,
 }
 
 fn one_future(
@@ -246,14 +274,20 @@ fn one_future(
     }
     let left = today_left(known.snapshot);
     let visits = known.arrivals.draw(known.snapshot, known.seed, future, days, left);
+    let room = drawing.takings.len() + MOST_OTHER_TAKINGS;
+    let mut not_booked_from = None;
     for (ahead, number, template) in visits {
+        if drawing.takings.len() >= room {
+            not_booked_from = Some(ahead);
+            break;
+        }
         let date = i64::from(known.snapshot.day.num_days_from_ce()) + i64::from(ahead);
         let thing = date.unsigned_abs().wrapping_mul(1_000_003) ^ number;
         let mut random = stream(known.seed, Purpose::NotBooked, future, thing);
         drawing.job(&template.units, ahead, NOT_BOOKED, template.stall_cost, &mut random);
     }
     let (takings, starts) = by_product(&drawing.takings, known.index.products.len());
-    OneFuture { takings, starts, kept }
+    OneFuture { takings, starts, kept, not_booked_from }
 }
 
 /// Takings laid out product by product, each in the order of time, and where each product's begin.
@@ -325,15 +359,4 @@ impl Drawing<'_> {
             self.takings.push((small(product), taking));
         }
     }
-}
-
-fn gather(drawn: &[OneFuture], product: usize) -> ProductFutures {
-    let own = |future: &OneFuture| future.starts[product]..future.starts[product + 1];
-    let all = drawn.iter().map(|future| own(future).len()).sum();
-    let mut gathered = ProductFutures { takings: Vec::with_capacity(all), ends: Vec::new() };
-    for future in drawn {
-        gathered.takings.extend_from_slice(&future.takings[own(future)]);
-        gathered.ends.push(u32::try_from(gathered.takings.len()).unwrap_or(u32::MAX));
-    }
-    gathered
 }

@@ -67,7 +67,7 @@ pub(crate) fn poured_quantity(
     pour: &capful_domain::facts::Pour,
     product: usize,
 ) -> Quantity {
-    let written = snapshot.facts.products[product].quantity(pour.amount).unwrap_or_default();
+    let written = snapshot.facts.products[product].booked_quantity(pour.amount).unwrap_or_default();
     let own = pour.container.as_ref().and_then(|id| mixes.get(id)).copied();
     pour.ratio.or(own).unwrap_or(Ratio::NEAT).product_in(written)
 }

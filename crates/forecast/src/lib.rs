@@ -23,6 +23,7 @@ mod line_parts;
 mod observations;
 mod order_cost;
 mod outlook;
+mod overbooked;
 pub mod plan;
 mod planner;
 mod prospect;

@@ -401,7 +401,7 @@ fn events(snapshot: &Snapshot, index: &Index, ledger: &Ledger) -> Vec<Events> {
     for receipt in &facts.receipts {
         let Some(product) = index.product_place(&receipt.product) else { continue };
         let own = receipt.container_size.map(|number| sized(product, number));
-        let own = own.and_then(|amount| facts.products[product].quantity(amount).ok());
+        let own = own.and_then(|amount| facts.products[product].booked_quantity(amount).ok());
         let size = own.map_or(index.products[product].size, base);
         let containers = f64::from(receipt.containers);
         events[product].push((receipt.at, Event::In { quantity: size * containers, containers }));
@@ -447,7 +447,7 @@ const fn rank(event: &Event) -> u8 {
 fn counted(snapshot: &Snapshot, ledger: &Ledger, count: &Count, product: usize) -> Option<Event> {
     let rule = &snapshot.facts.products[product];
     let quantity = match (count.amount, count.gross_g) {
-        (Some(amount), _) => rule.quantity(amount).ok()?,
+        (Some(amount), _) => rule.booked_quantity(amount).ok()?,
         (None, Some(gross)) => {
             let on_scale = if count.sealed.is_some() { 1 } else { laid_over(ledger, count) };
             rule.quantity_of_gross(gross, on_scale).ok()?

@@ -25,6 +25,8 @@ pub(crate) struct Grounds<'a> {
 
 /// Open days below which the plan says how little it knows.
 const LITTLE_HISTORY_DAYS: u32 = 30;
+/// Overdue jobs that are named one by one.
+const MOST_OVERDUE: usize = 100;
 /// Odd observations older than this are of no use to the reader.
 const RECENT_DAYS: i64 = 60;
 
@@ -33,6 +35,7 @@ pub(crate) fn warnings(grounds: &Grounds<'_>) -> Vec<Warning> {
     let mut warnings = Vec::new();
     history(grounds.known.arrivals, grounds.known.snapshot, &mut warnings);
     gaps(grounds, &mut warnings);
+    warnings.extend(grounds.stock.futures.left_out.warnings(grounds.known.snapshot));
     late_jobs(grounds, &mut warnings);
     late_orders(grounds, &mut warnings);
     let found = grounds.known.ledger.found_stock();
@@ -94,7 +97,7 @@ fn late_jobs(grounds: &Grounds<'_>, warnings: &mut Vec<Warning>) {
         .filter(|job| job.status == capful_domain::JobStatus::Booked)
         .filter(|job| job.planned_on < snapshot.day)
         .collect();
-    for job in late {
+    for job in late.iter().take(MOST_OVERDUE) {
         let days = (snapshot.day - job.planned_on).num_days();
         let taken = if days > BELIEVED_LATE_DAYS {
             "it is left out of the plan"
@@ -110,6 +113,14 @@ fn late_jobs(grounds: &Grounds<'_>, warnings: &mut Vec<Warning>) {
                 short_day(job.planned_on, snapshot.day)
             ),
         ));
+    }
+    let more = late.len().saturating_sub(MOST_OVERDUE);
+    if more > 0 {
+        let text = format!(
+            "{} still booked for days gone by. Finish them, move them or cancel them.",
+            counted(more, "more job is", "more jobs are")
+        );
+        warnings.push(of_shop("job-overdue", text));
     }
 }
 

@@ -30,6 +30,17 @@ pub enum By {
     Token(Uuid),
 }
 
+impl By {
+    /// The person, where it was one.
+    #[must_use]
+    pub const fn person(self) -> Option<Uuid> {
+        match self {
+            Self::Person(id) => Some(id),
+            Self::Nobody | Self::Token(_) => None,
+        }
+    }
+}
+
 impl Asked {
     /// A request that cannot come twice, of whatever version.
     #[must_use]

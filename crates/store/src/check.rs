@@ -56,18 +56,24 @@ impl Store {
     /// [`StoreError::NotFound`] where there is no such shop, [`StoreError::Database`].
     pub async fn check(&self, shop: Uuid) -> Result<Checked, StoreError> {
         let tx = self.begin_reading().await?;
-        let facts = facts::read(&tx, shop, Which::Standing).await?;
-        let facts = facts.ok_or_else(|| sql::not_found::<Shop>(&shop.to_string()))?;
-        let own = Containers::find().filter(sql::of_shop(shop)).order_by_asc(Expr::col("id"));
-        let containers = own.all(&tx).await.map_err(failed)?;
-        let containers = containers.iter().map(|row| KeptRow::from_row(row, &facts.shop));
-        let containers: Vec<KeptRow> = containers.collect::<Result<_, _>>()?;
-        let deducted = replayed::deducted(&tx, shop, None).await?;
-        let sums = sums(&tx, shop).await.map_err(failed)?;
+        let checked = add_up(&tx, shop).await?;
         tx.commit().await.map_err(failed)?;
-        let replayed = replayed::replay(&facts, &deducted, &containers);
-        Ok(compare(&containers, &sums, &replayed))
+        Ok(checked)
     }
+}
+
+/// Adds every container of a shop up again, in a transaction that reads of one moment.
+pub(crate) async fn add_up(tx: &DatabaseTransaction, shop: Uuid) -> Result<Checked, StoreError> {
+    let facts = facts::read(tx, shop, Which::Standing).await?;
+    let facts = facts.ok_or_else(|| sql::not_found::<Shop>(&shop.to_string()))?;
+    let own = Containers::find().filter(sql::of_shop(shop)).order_by_asc(Expr::col("id"));
+    let containers = own.all(tx).await.map_err(failed)?;
+    let containers = containers.iter().map(|row| KeptRow::from_row(row, &facts.shop));
+    let containers: Vec<KeptRow> = containers.collect::<Result<_, _>>()?;
+    let deducted = replayed::deducted(tx, shop, None).await?;
+    let sums = sums(tx, shop).await.map_err(failed)?;
+    let replayed = replayed::replay(&facts, &deducted, &containers);
+    Ok(compare(&containers, &sums, &replayed))
 }
 
 async fn sums(tx: &DatabaseTransaction, shop: Uuid) -> Result<Vec<Sum>, DbErr> {

@@ -10,6 +10,7 @@ use sea_orm::sqlx::sqlite::{
 use sea_orm::sqlx::{self, ConnectOptions as _, Connection as _};
 use sea_orm::{DatabaseConnection, DbBackend, SqlxPostgresConnector, SqlxSqliteConnector};
 
+use crate::disk;
 use crate::error::StoreError;
 
 /// Statements that a connection keeps prepared.
@@ -50,6 +51,41 @@ pub(crate) fn failed(error: sqlx::Error) -> StoreError {
     StoreError::Database(error.to_string())
 }
 
+/// A connection that reads a database which is there, and changes nothing, twice.
+pub(crate) async fn open_to_read(
+    url: &str,
+) -> Result<(DatabaseConnection, DatabaseConnection), StoreError> {
+    if !url.starts_with("sqlite:") {
+        let joint = if url.contains('?') { '&' } else { '?' };
+        return open(&format!("{url}{joint}options[default_transaction_read_only]=on")).await;
+    }
+    let options = SqliteConnectOptions::from_str(url).map_err(failed)?.create_if_missing(false);
+    let options = options.foreign_keys(true).busy_timeout(PATIENCE).row_buffer_size(ROWS);
+    let options = options.disable_statement_logging().pragma("query_only", "ON");
+    let pool = SqlitePoolOptions::new().max_connections(READERS).connect_with(options).await;
+    let readers = SqlxSqliteConnector::from_sqlx_sqlite_pool(pool.map_err(failed)?);
+    Ok((readers.clone(), readers))
+}
+
+/// Makes an SQLite file that is not there yet, for its owner alone, as SQLite then makes what it
+/// keeps beside it; says of one that others may read that they may.
+fn keep_private(options: &SqliteConnectOptions) -> Result<(), sqlx::Error> {
+    let file = options.get_filename();
+    // What is in memory has a name like this, and no file.
+    if file.to_string_lossy().starts_with("file:") {
+        return Ok(());
+    }
+    disk::make_private(file).map_err(sqlx::Error::Io)?;
+    if let Some(rights) = disk::wide_rights(file) {
+        tracing::warn!(
+            file = %file.display(),
+            rights = %format!("{rights:03o}"),
+            "others on this machine may read the database: `chmod 600` keeps it private"
+        );
+    }
+    Ok(())
+}
+
 async fn open_sqlite(url: &str) -> Result<(DatabaseConnection, DatabaseConnection), sqlx::Error> {
     let options = SqliteConnectOptions::from_str(url)?
         .create_if_missing(true)
@@ -61,6 +97,7 @@ async fn open_sqlite(url: &str) -> Result<(DatabaseConnection, DatabaseConnectio
         .statement_cache_capacity(PREPARED)
         .row_buffer_size(ROWS)
         .disable_statement_logging();
+    keep_private(&options)?;
     let for_ever = || {
         let pool = SqlitePoolOptions::new().idle_timeout(None).max_lifetime(None);
         pool.test_before_acquire(false)

@@ -8,6 +8,8 @@ use sea_orm::sea_query::{Expr, ExprTrait};
 use sea_orm::{
     DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QuerySelect,
 };
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value, json};
 use uuid::Uuid;
 
@@ -56,11 +58,19 @@ pub enum DeedWhat {
     PersonEnded,
     TokenMade,
     TokenRevoked,
+    /// The words of a vehicle; it is of the jobs that named it.
+    VehicleErased,
+    /// A wrong password was given with somebody's name, or a name that nobody has.
+    SignInWrong,
+    /// Wrong passwords of somebody were forgotten, so that they may try again at once.
+    SignInUnlocked,
+    /// Somebody was signed out by somebody, or everybody was.
+    SignedOut,
 }
 
 impl DeedWhat {
     /// Everything that is done.
-    pub const ALL: [Self; 28] = [
+    pub const ALL: [Self; 32] = [
         Self::JobBooked,
         Self::JobChanged,
         Self::JobStarted,
@@ -89,6 +99,10 @@ impl DeedWhat {
         Self::PersonEnded,
         Self::TokenMade,
         Self::TokenRevoked,
+        Self::VehicleErased,
+        Self::SignInWrong,
+        Self::SignInUnlocked,
+        Self::SignedOut,
     ];
 
     /// Its word.
@@ -123,6 +137,10 @@ impl DeedWhat {
             Self::PersonEnded => "person-ended",
             Self::TokenMade => "token-made",
             Self::TokenRevoked => "token-revoked",
+            Self::VehicleErased => "vehicle-erased",
+            Self::SignInWrong => "sign-in-wrong",
+            Self::SignInUnlocked => "sign-in-unlocked",
+            Self::SignedOut => "signed-out",
         }
     }
 
@@ -145,6 +163,9 @@ impl DeedWhat {
                     | Self::PersonEnded
                     | Self::TokenMade
                     | Self::TokenRevoked
+                    | Self::SignInWrong
+                    | Self::SignInUnlocked
+                    | Self::SignedOut
             )
     }
 
@@ -173,6 +194,10 @@ impl DeedWhat {
             Self::PersonEnded => Some("who was ended stays so: add them anew"),
             Self::TokenMade => Some("a token stays: revoke it"),
             Self::TokenRevoked => Some("what was revoked stays so: make another token"),
+            Self::VehicleErased => Some("what was erased is gone: write the vehicle down anew"),
+            Self::SignInWrong => Some("a wrong sign-in stays in the list"),
+            Self::SignInUnlocked => Some("what was forgotten of tries stays so"),
+            Self::SignedOut => Some("who was signed out signs in again"),
             _ => None,
         }
     }
@@ -245,13 +270,26 @@ pub struct Deed {
     /// The id of what it was done to: a job, an order, a product, a supplier, a job type. Several
     /// products stand in one text, with `, ` between. Of what was reversed it is the row's id, of
     /// what was undone the deed's; a person's or a token's own id; empty where it is of the whole
-    /// shop.
+    /// shop, or a name that nobody has.
     pub of: String,
     /// When it was undone.
     pub undone_at: Option<DateTime<Utc>>,
     /// Whether [`Change::Undo`] takes it: it is of a kind that can be undone, and was not. What was
     /// done since may still be in the way.
     pub can_be_undone: bool,
+    /// Of wrong sign-ins: from where, and how many.
+    pub wrong: Option<WrongSignIns>,
+}
+
+/// Passwords that were wrong.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct WrongSignIns {
+    /// Where they came from, as an address; empty where that is not known, or was many.
+    pub address: String,
+    /// How many there were.
+    pub count: u64,
+    /// When the last one came.
+    pub last_at: DateTime<Utc>,
 }
 
 /// The id of what a change is done to.
@@ -319,7 +357,7 @@ pub(crate) async fn keep(
     Ok(id)
 }
 
-fn row(
+pub(crate) fn row(
     shop_id: Uuid,
     id: Uuid,
     at: DateTime<Utc>,
@@ -342,8 +380,8 @@ pub(crate) struct Noted {
     pub now: DateTime<Utc>,
     pub by: By,
     pub what: DeedWhat,
-    /// The person or the token.
-    pub of: Uuid,
+    /// The person or the token; nothing where it is everybody.
+    pub of: Option<Uuid>,
 }
 
 impl Store {
@@ -354,15 +392,35 @@ impl Store {
         noted: Noted,
     ) -> Result<(), StoreError> {
         let Noted { shop, now, by, what, of } = noted;
-        let row = row(shop, self.new_uuid(now), moments::kept(now), by, what, of.to_string());
+        let about = of.map(|of| of.to_string()).unwrap_or_default();
+        self.note_of(tx, (shop, now, by), what, about).await?;
+        Ok(())
+    }
+
+    /// Keeps what was done, and `about` what, with who did what, in its transaction; gives what it
+    /// is known by.
+    pub(crate) async fn note_of(
+        &self,
+        tx: &DatabaseTransaction,
+        (shop, now, by): (Uuid, DateTime<Utc>, By),
+        what: DeedWhat,
+        about: String,
+    ) -> Result<Uuid, StoreError> {
+        let id = self.new_uuid(now);
+        let row = row(shop, id, moments::kept(now), by, what, about);
         let insert = Deeds::insert(row.into_active_model());
         insert.exec_without_returning(tx).await.map_err(failed)?;
-        Ok(())
+        Ok(id)
     }
 }
 
 /// What a deed wrote.
 pub(crate) fn read_written(row: &DeedModel) -> Result<Value, StoreError> {
+    read_written_as(row)
+}
+
+/// The same, where what it wrote is of one kind.
+pub(crate) fn read_written_as<T: DeserializeOwned>(row: &DeedModel) -> Result<T, StoreError> {
     let unreadable = |_| format!("what deed {} wrote cannot be read", row.id);
     serde_json::from_str(&row.written).map_err(unreadable).map_err(StoreError::Database)
 }
@@ -377,6 +435,10 @@ impl Deed {
             ("token", Some(id)) => By::Token(id),
             _ => return Err(unknown(&row.by_kind)),
         };
+        let wrong = match what {
+            DeedWhat::SignInWrong => Some(read_written_as(row)?),
+            _ => None,
+        };
         let can_be_undone =
             row.undone_at.is_none() && what.instead_of(&read_written(row)?).is_none();
         Ok(Self {
@@ -387,6 +449,7 @@ impl Deed {
             of: row.about.clone(),
             undone_at: row.undone_at,
             can_be_undone,
+            wrong,
         })
     }
 }

@@ -169,11 +169,12 @@ fn is_unavailable(error: &DbErr) -> bool {
 }
 
 /// SQLite's result codes (the lowest byte of the extended ones): read-only, input or output failed,
-/// disk full, cannot open. PostgreSQL's classes: connection, resources, shut down or recovering,
-/// system error; and that it takes no writes.
+/// malformed (as a file seems of which a part cannot be read), disk full, cannot open, not a
+/// database. PostgreSQL's classes: connection, resources, shut down or recovering, system error; and
+/// that it takes no writes.
 fn is_code_of_unavailable(code: &str) -> bool {
     if let (Ok(number), true) = (code.parse::<u32>(), code.len() < 5) {
-        return [8, 10, 13, 14].contains(&(number & 0xff));
+        return [8, 10, 11, 13, 14, 26].contains(&(number & 0xff));
     }
     let classes = ["08", "53", "57P", "58"];
     code == "25006" || classes.iter().any(|class| code.starts_with(class))
@@ -214,15 +215,15 @@ mod tests {
     #[test]
     fn what_passes_by_itself_is_told_from_what_does_not() {
         // SQLITE_FULL, SQLITE_IOERR_WRITE, SQLITE_IOERR_FSYNC, SQLITE_READONLY_DBMOVED,
-        // SQLITE_CANTOPEN; disk_full, admin_shutdown, cannot_connect_now, io_error,
-        // read_only_sql_transaction.
-        for code in ["13", "778", "1034", "1032", "14", "53100", "57P01", "57P03", "58030", "25006"]
-        {
+        // SQLITE_CANTOPEN, SQLITE_CORRUPT, SQLITE_NOTADB; disk_full, admin_shutdown,
+        // cannot_connect_now, io_error, read_only_sql_transaction.
+        let of_postgres = ["53100", "57P01", "57P03", "58030", "25006"];
+        for code in ["13", "778", "1034", "1032", "14", "11", "26"].into_iter().chain(of_postgres) {
             assert!(is_code_of_unavailable(code), "{code}");
         }
-        // SQLITE_CORRUPT, SQLITE_CONSTRAINT_UNIQUE, SQLITE_NOTADB; undefined_table, unique_violation,
-        // query_canceled, and no code at all.
-        for code in ["11", "2067", "26", "42P01", "23505", "57014", ""] {
+        // SQLITE_ERROR, SQLITE_CONSTRAINT_UNIQUE; undefined_table, unique_violation, query_canceled,
+        // and no code at all.
+        for code in ["1", "2067", "42P01", "23505", "57014", ""] {
             assert!(!is_code_of_unavailable(code), "{code}");
         }
     }

@@ -4,13 +4,14 @@ use capful_domain::{Facts, Shop};
 use chrono::{DateTime, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait};
 use sea_orm::{
-    AccessMode, ConnectionTrait, DatabaseTransaction, DbBackend, EntityTrait, IsolationLevel,
-    QueryFilter, QueryOrder, TransactionOptions, TransactionTrait,
+    AccessMode, ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, EntityTrait,
+    IsolationLevel, QueryFilter, QueryOrder, TransactionOptions, TransactionTrait,
 };
 use uuid::Uuid;
 
 use crate::error::{Failure, StoreError};
 use crate::rows::{Place, Stored};
+use crate::schema;
 use crate::sql;
 use crate::store::{Store, failed};
 
@@ -47,15 +48,7 @@ impl Store {
 
     /// Begins to read: what is read until its end is of one moment.
     pub(crate) async fn begin_reading(&self) -> Result<DatabaseTransaction, StoreError> {
-        let options = match self.readers.get_database_backend() {
-            DbBackend::Postgres => TransactionOptions {
-                isolation_level: Some(IsolationLevel::RepeatableRead),
-                access_mode: Some(AccessMode::ReadOnly),
-                ..TransactionOptions::default()
-            },
-            _ => TransactionOptions::default(),
-        };
-        self.readers.begin_with_options(options).await.map_err(failed)
+        begin_reading(&self.readers).await
     }
 
     /// Every shop and its settings, in the order they were made.
@@ -63,11 +56,33 @@ impl Store {
     /// # Errors
     /// [`StoreError::Database`].
     pub async fn shops(&self) -> Result<Vec<(Uuid, Shop)>, StoreError> {
-        let all = <Shop as Stored>::Table::find().order_by_asc(Expr::col("id"));
-        let rows = all.all(&self.readers).await.map_err(failed)?;
-        let read = |row| Shop::from_row(row).map(|(place, shop)| (place.shop, shop));
-        Ok(rows.iter().map(read).collect::<Result<_, _>>()?)
+        shops(&self.readers).await
     }
+}
+
+/// Begins to read from a database: what is read until its end is of one moment.
+pub(crate) async fn begin_reading(
+    connection: &DatabaseConnection,
+) -> Result<DatabaseTransaction, StoreError> {
+    let options = match connection.get_database_backend() {
+        DbBackend::Postgres => TransactionOptions {
+            isolation_level: Some(IsolationLevel::RepeatableRead),
+            access_mode: Some(AccessMode::ReadOnly),
+            ..TransactionOptions::default()
+        },
+        _ => TransactionOptions::default(),
+    };
+    connection.begin_with_options(options).await.map_err(failed)
+}
+
+/// Every shop and its settings, in the order they were made.
+pub(crate) async fn shops(
+    connection: &impl ConnectionTrait,
+) -> Result<Vec<(Uuid, Shop)>, StoreError> {
+    let all = <Shop as Stored>::Table::find().order_by_asc(Expr::col("id"));
+    let rows = all.all(connection).await.map_err(failed)?;
+    let read = |row| Shop::from_row(row).map(|(place, shop)| (place.shop, shop));
+    Ok(rows.iter().map(read).collect::<Result<_, _>>()?)
 }
 
 /// Everything that a shop has written down; nothing where there is no such shop.
@@ -118,4 +133,10 @@ impl<C: ConnectionTrait> Reading<'_, C> {
         let rows: Vec<(Place, T)> = sql::list(self.connection, self.shop, condition).await?;
         Ok(rows.into_iter().map(|(_, row)| row).collect())
     }
+}
+
+/// The ids of all shops, whatever version their tables are of.
+pub(crate) async fn shop_ids(connection: &impl ConnectionTrait) -> Result<Vec<Uuid>, StoreError> {
+    let rows = schema::rows(connection, "SELECT shop_id FROM shop ORDER BY shop_id").await?;
+    rows.iter().map(|row| row.try_get_by_index(0).map_err(failed)).collect()
 }

@@ -2,10 +2,12 @@
 
 use chrono::{DateTime, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait};
-use sea_orm::{EntityTrait, QueryFilter};
+use sea_orm::{ConnectionTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter};
+use uuid::Uuid;
 
 use crate::asked::{Answer, Asked, Once};
 use crate::error::{Failure, StoreError};
+use crate::moments;
 use crate::rows::{Idempotency, IdempotencyModel};
 use crate::sql;
 use crate::store::{Store, Work, failed};
@@ -15,11 +17,19 @@ pub(crate) async fn answer_before(
     store: &Store,
     asked: &Asked,
 ) -> Result<Option<Answer>, StoreError> {
+    answer_in(&store.readers, asked).await
+}
+
+/// The same, as it is seen in a transaction or out of one.
+pub(crate) async fn answer_in(
+    connection: &impl ConnectionTrait,
+    asked: &Asked,
+) -> Result<Option<Answer>, StoreError> {
     let Some(once) = &asked.once else { return Ok(None) };
     let known = Idempotency::find()
         .filter(Expr::col("shop_id").eq(asked.shop))
         .filter(Expr::col("own_id").eq(once.key.as_str()));
-    let row = known.one(&store.readers).await.map_err(failed)?;
+    let row = known.one(connection).await.map_err(failed)?;
     let Some(row) = row else { return Ok(None) };
     if row.fingerprint != once.fingerprint {
         return Err(StoreError::SameKeyOtherBody);
@@ -31,19 +41,43 @@ pub(crate) async fn answer_before(
 /// Keeps the answer to a request, in its transaction. Where another service was faster with the
 /// same key, the row is there already and the whole is tried again.
 pub(crate) async fn keep(work: &Work<'_>, once: &Once, answer: &Answer) -> Result<(), Failure> {
-    let row = IdempotencyModel {
-        shop_id: work.shop,
-        id: work.new_id(),
+    let row = row(work.shop, work.new_id(), once, answer, work.now);
+    crate::sql::put_models::<Idempotency>(work, vec![row], None).await
+}
+
+fn row(
+    shop_id: Uuid,
+    id: Uuid,
+    once: &Once,
+    answer: &Answer,
+    made_at: DateTime<Utc>,
+) -> IdempotencyModel {
+    IdempotencyModel {
+        shop_id,
+        id,
         own_id: once.key.clone(),
         fingerprint: once.fingerprint.clone(),
         status: answer.status.into(),
         body: answer.body.clone(),
-        made_at: work.now,
-    };
-    crate::sql::put_models::<Idempotency>(work, vec![row], None).await
+        made_at,
+    }
 }
 
 impl Store {
+    /// Keeps the answer to a request that is no change of the shelf, in its transaction.
+    pub(crate) async fn keep_answer(
+        &self,
+        tx: &DatabaseTransaction,
+        asked: &Asked,
+        answer: &Answer,
+    ) -> Result<(), StoreError> {
+        let Some(once) = &asked.once else { return Ok(()) };
+        let row = row(asked.shop, self.new_uuid(asked.now), once, answer, moments::kept(asked.now));
+        let insert = Idempotency::insert(row.into_active_model());
+        insert.exec_without_returning(tx).await.map_err(failed)?;
+        Ok(())
+    }
+
     /// The answer that a request got, where it came before and was done.
     ///
     /// # Errors

@@ -95,6 +95,7 @@ impl Work<'_> {
         outcome.written.push(job.id.to_string());
         if let Some(before) = before {
             let pours = self.pours_of(finish, &before)?;
+            sql::must_be_new(self, &pours).await?;
             let rows: Vec<ShelfRow<'_>> = pours.iter().map(ShelfRow::Pour).collect();
             self.gather();
             let to = (&before.products[..], &before.latest);
@@ -175,6 +176,7 @@ impl Work<'_> {
         for job in jobs {
             self.must_be_there::<Job>(job).await?;
         }
+        sql::must_be_new(self, pours).await?;
         let written = pours.iter().map(|pour| pour.id.to_string()).collect();
         let mut outcome = Outcome { written, is_new: true, ..Outcome::default() };
         let undone = self.undo_expected(&pours.iter().collect::<Vec<_>>(), &mut outcome).await?;

@@ -166,6 +166,10 @@ impl Store {
     ) -> Result<Vec<Listed<Job>>, StoreError> {
         let mut own = <Job as Stored>::Table::find().filter(sql::of_shop(shop));
         if let Some(text) = vehicle {
+            // No text of PostgreSQL has this character, not even one that is only looked for.
+            if text.contains('\0') {
+                return Ok(Vec::new());
+            }
             let text = text.to_lowercase().replace('\\', "\\\\");
             let text = text.replace('%', "\\%").replace('_', "\\_");
             let like = LikeExpr::new(format!("%{text}%")).escape('\\');

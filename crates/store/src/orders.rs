@@ -37,6 +37,7 @@ one_row!(Opening, Mix, Discard, Count, Pour, Receipt);
 impl Work<'_> {
     pub(crate) async fn shelf_row<T: OneRow>(&self, row: &T) -> Result<Outcome, Failure> {
         let shop = self.the_shop().await?;
+        sql::must_be_new(self, std::slice::from_ref(row)).await?;
         let written = vec![row.key()];
         let mut outcome = Outcome { written, is_new: true, ..Outcome::default() };
         let late = books::post(self, &shop, &[row.as_row()], Told::Now, &mut outcome).await?;
@@ -61,6 +62,7 @@ impl Work<'_> {
         if receipts.iter().any(|receipt| !(1..=MOST_CONTAINERS).contains(&receipt.containers)) {
             return refuse(&format!("containers: from 1 to {MOST_CONTAINERS}"));
         }
+        sql::must_be_new(self, receipts).await?;
         let written = receipts.iter().map(Stored::key).collect();
         let mut outcome = Outcome { written, is_new: true, ..Outcome::default() };
         let rows: Vec<ShelfRow<'_>> = receipts.iter().map(ShelfRow::Receipt).collect();

@@ -1,34 +1,26 @@
-//! People: who signs in to which shop, and how often somebody may try.
+//! People: who signs in to which shop, and as what.
 
+use capful_domain::Shop;
 use capful_folder::cells::{self, Wrong};
-use chrono::{DateTime, TimeDelta, Utc};
-use sea_orm::sea_query::{CaseStatement, Expr, ExprTrait, SimpleExpr};
+use chrono::{DateTime, Utc};
+use sea_orm::sea_query::{Expr, ExprTrait, SimpleExpr};
 use sea_orm::{
     ConnectionTrait, DatabaseTransaction, DbErr, EntityTrait, IntoActiveModel, QueryFilter,
-    QueryOrder, QuerySelect, SqlErr, UpdateMany,
+    QueryOrder, QuerySelect, SqlErr,
 };
 use uuid::Uuid;
 
-use crate::asked::By;
+use crate::asked::{Answer, Asked, By, Done};
 use crate::deeds::{DeedWhat, Noted};
 use crate::error::StoreError;
-use crate::moments;
-use crate::rows::{People, PersonColumn, PersonModel};
-use crate::sessions;
-use crate::sql;
+use crate::rows::{People, PersonColumn, PersonModel, Place, Stored};
 use crate::store::{Store, failed};
+use crate::{devices, idempotency, moments, sessions, sign_in_tries, sql};
 
 /// The longest that a person signs in with, or is called.
 const MOST_NAME: usize = 80;
 /// What a password is kept as is no longer than this.
 const MOST_HASH: usize = 500;
-/// Wrong passwords after which nobody waits.
-const FREE: i64 = 4;
-/// How long somebody waits after the first wrong password that is not free.
-const FIRST_WAIT: TimeDelta = TimeDelta::seconds(30);
-/// How long anybody waits.
-const LONGEST_WAIT: TimeDelta = TimeDelta::minutes(15);
-
 /// What a person may do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Role {
@@ -99,10 +91,29 @@ pub struct SigningIn {
     pub person: Person,
     /// What their password is kept as.
     pub password_hash: String,
-    /// How many wrong passwords there were since the last right one.
-    pub failures: i32,
-    /// Until when no password is looked at.
-    pub may_try_at: Option<DateTime<Utc>>,
+}
+
+/// What became of a person who was changed or ended.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PersonChanged {
+    /// As they are now.
+    pub person: Person,
+    /// Tokens that they had made and that are good for nothing now: who may make none any more
+    /// leaves none.
+    pub tokens_revoked: usize,
+}
+
+/// What a shop is opened with.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FirstRun<'f> {
+    /// The shop, to be made where there is none.
+    pub shop: Option<&'f Shop>,
+    /// What its owner signs in with.
+    pub sign_in: &'f str,
+    /// What they are called.
+    pub name: &'f str,
+    /// What their password is kept as.
+    pub password_hash: &'f str,
 }
 
 pub(crate) fn person(row: PersonModel) -> Result<Person, StoreError> {
@@ -119,8 +130,14 @@ pub(crate) fn person(row: PersonModel) -> Result<Person, StoreError> {
 }
 
 /// What is sought where somebody signs in.
-fn known_as(sign_in: &str) -> String {
+pub(crate) fn known_as(sign_in: &str) -> String {
     sign_in.trim().to_lowercase()
+}
+
+/// What stands in its place once somebody has ended: nobody can sign in with it, as what is written
+/// to sign in with begins with no blank.
+fn ended_known_as(person: Uuid) -> String {
+    format!(" {person}")
 }
 
 /// A text of one line, not too long, without the blanks around it.
@@ -149,23 +166,6 @@ fn is(shop: Uuid, person: Uuid) -> SimpleExpr {
     sql::of_shop(shop).and(Expr::col("id").eq(person))
 }
 
-/// Until when nobody may try, once there was one more wrong password than are counted: by the
-/// count that the database has, so that none of two at the same time is lost.
-fn wait(now: DateTime<Utc>) -> SimpleExpr {
-    let mut waits = CaseStatement::new();
-    let mut wait = FIRST_WAIT;
-    for before in FREE.. {
-        let until = Expr::value(now + wait.min(LONGEST_WAIT));
-        if wait >= LONGEST_WAIT {
-            let rest = Expr::col("failures").gte(before);
-            return waits.case(rest, until).finally(Expr::col("may_try_at")).into();
-        }
-        waits = waits.case(Expr::col("failures").eq(before), until);
-        wait = wait * 2;
-    }
-    Expr::col("may_try_at")
-}
-
 impl Store {
     /// Makes a person.
     ///
@@ -178,33 +178,112 @@ impl Store {
         now: DateTime<Utc>,
         by: By,
     ) -> Result<Person, StoreError> {
+        let asked = Asked::plainly(new.shop, now).by(by);
+        let nothing = Answer { status: 200, body: String::new() };
+        let made = self.add_person_once(new, &asked, nothing).await?;
+        made.now().ok_or(StoreError::StillRunning)
+    }
+
+    /// Makes a person, once for the same request.
+    ///
+    /// # Errors
+    /// As [`Store::add_person`], and [`StoreError::SameKeyOtherBody`].
+    pub async fn add_person_once(
+        &self,
+        new: &NewPerson<'_>,
+        asked: &Asked,
+        answer: Answer,
+    ) -> Result<Done<Person>, StoreError> {
+        let row = self.row_of(new, asked.now)?;
+        let tx = self.begin(new.shop).await.map_err(failed)?;
+        if let Some(before) = idempotency::answer_in(&tx, asked).await? {
+            return Ok(Done::Before(before));
+        }
+        self.insert_person(&tx, row.clone(), asked.by).await?;
+        self.keep_answer(&tx, asked, &answer).await?;
+        tx.commit().await.map_err(failed)?;
+        Ok(Done::Now(person(row)?, answer))
+    }
+
+    fn row_of(&self, new: &NewPerson<'_>, now: DateTime<Utc>) -> Result<PersonModel, StoreError> {
         let sign_in = line("sign_in", new.sign_in, MOST_NAME)?;
-        let row = PersonModel {
+        Ok(PersonModel {
             shop_id: new.shop,
             id: self.new_uuid(now),
             known_as: known_as(&sign_in),
             name: line("name", new.name, MOST_NAME)?,
             role: new.role.word().to_owned(),
             password_hash: line("password_hash", new.password_hash, MOST_HASH)?,
-            failures: 0,
-            may_try_at: None,
             made_at: moments::kept(now),
             ended_at: None,
             sign_in,
-        };
-        let insert = People::insert(row.clone().into_active_model());
+        })
+    }
+
+    /// Writes a new person down, and by whom they were added.
+    async fn insert_person(
+        &self,
+        tx: &DatabaseTransaction,
+        row: PersonModel,
+        by: By,
+    ) -> Result<(), StoreError> {
         let taken = |error: DbErr| match error.sql_err() {
             Some(SqlErr::UniqueConstraintViolation(_)) => {
                 StoreError::Conflict { what: "person", id: row.sign_in.clone() }
             }
             _ => failed(error),
         };
-        let tx = self.begin(new.shop).await.map_err(failed)?;
-        insert.exec_without_returning(&tx).await.map_err(taken)?;
-        let (shop, what, of) = (new.shop, DeedWhat::PersonAdded, row.id);
-        self.note(&tx, Noted { shop, now, by, what, of }).await?;
+        let insert = People::insert(row.clone().into_active_model());
+        insert.exec_without_returning(tx).await.map_err(taken)?;
+        let (shop, now) = (row.shop_id, row.made_at);
+        let (what, of) = (DeedWhat::PersonAdded, Some(row.id));
+        self.note(tx, Noted { shop, now, by, what, of }).await
+    }
+
+    /// Opens the shop of a database in which nobody signs in yet: makes it, where there is none,
+    /// and its owner, both or neither. Gives nothing where somebody was first: of any number that
+    /// ask at the same time, whichever service they ask, one opens the shop.
+    ///
+    /// # Errors
+    /// [`StoreError::Refused`] where a text is none of one line, or there is no shop and none is to
+    /// be made; [`StoreError::Database`].
+    pub async fn open_shop(
+        &self,
+        first: &FirstRun<'_>,
+        now: DateTime<Utc>,
+    ) -> Result<Option<Person>, StoreError> {
+        // Whoever opens a shop, of whatever id, waits for who did before.
+        let tx = self.begin(Uuid::nil()).await.map_err(failed)?;
+        if People::find().filter(is_there()).limit(1).one(&tx).await.map_err(failed)?.is_some() {
+            return Ok(None);
+        }
+        let shops = <Shop as Stored>::Table::find().order_by_asc(Expr::col("id")).limit(1);
+        let shop = match shops.one(&tx).await.map_err(failed)? {
+            Some(row) => row.shop_id,
+            None => self.insert_shop(&tx, first.shop, now).await?,
+        };
+        let FirstRun { sign_in, name, password_hash, .. } = *first;
+        let new = NewPerson { shop, sign_in, name, role: Role::Owner, password_hash };
+        let row = self.row_of(&new, now)?;
+        self.insert_person(&tx, row.clone(), By::Nobody).await?;
         tx.commit().await.map_err(failed)?;
-        person(row)
+        Ok(Some(person(row)?))
+    }
+
+    async fn insert_shop(
+        &self,
+        tx: &DatabaseTransaction,
+        shop: Option<&Shop>,
+        now: DateTime<Utc>,
+    ) -> Result<Uuid, StoreError> {
+        let none = || StoreError::Refused("shop: the name on the door".to_owned());
+        let (new, id) = (shop.ok_or_else(none)?, self.new_uuid(now));
+        let row = new.to_row(Place::new(id, self.new_uuid(now)));
+        let insert = <Shop as Stored>::Table::insert(row.into_active_model());
+        insert.exec_without_returning(tx).await.map_err(failed)?;
+        let (by, what) = (By::Nobody, DeedWhat::Shop);
+        self.note(tx, Noted { shop: id, now, by, what, of: None }).await?;
+        Ok(id)
     }
 
     /// Whether anybody can sign in, whatever the shop.
@@ -228,47 +307,63 @@ impl Store {
         Ok(people)
     }
 
-    /// Gives a person another password: whoever is signed in as them is not any more, and nobody
-    /// waits for wrong ones that were tried.
+    /// Gives a person another password: whoever is signed in as them is not any more, but for the
+    /// session `but`, and nobody waits for wrong ones that were tried.
     ///
     /// # Errors
     /// [`StoreError::NotFound`], [`StoreError::Refused`] where they have ended,
-    /// [`StoreError::Database`].
+    /// [`StoreError::SameKeyOtherBody`], [`StoreError::Database`].
     pub async fn set_password(
         &self,
-        shop: Uuid,
         person: Uuid,
         password_hash: &str,
-        now: DateTime<Utc>,
-        by: By,
-    ) -> Result<(), StoreError> {
+        but: Option<Uuid>,
+        asked: &Asked,
+        answer: Answer,
+    ) -> Result<Done<()>, StoreError> {
+        let (shop, now, by) = (asked.shop, asked.now, asked.by);
         let hash = line("password_hash", password_hash, MOST_HASH)?;
         let tx = self.begin(shop).await.map_err(failed)?;
-        who_is_here(&tx, shop, person).await?;
-        let set = cleared().col_expr(PersonColumn::PasswordHash, Expr::value(hash));
+        if let Some(before) = idempotency::answer_in(&tx, asked).await? {
+            return Ok(Done::Before(before));
+        }
+        let whose = who_is_here(&tx, shop, person).await?;
+        let set = People::update_many().col_expr(PersonColumn::PasswordHash, Expr::value(hash));
         set.filter(is(shop, person)).exec(&tx).await.map_err(failed)?;
-        sessions::end(&tx, shop, person, now).await?;
-        let (what, of) = (DeedWhat::PasswordSet, person);
+        sign_in_tries::unlock(&tx, &whose.sign_in, person).await?;
+        let mut others = sql::of_shop(shop).and(Expr::col("person").eq(person));
+        if let Some(but) = but {
+            others = others.and(Expr::col("id").ne(but));
+        }
+        sessions::end_these(&tx, others, now).await?;
+        let (what, of) = (DeedWhat::PasswordSet, Some(person));
         self.note(&tx, Noted { shop, now, by, what, of }).await?;
-        tx.commit().await.map_err(failed)
+        self.keep_answer(&tx, asked, &answer).await?;
+        tx.commit().await.map_err(failed)?;
+        Ok(Done::Now((), answer))
     }
 
-    /// What a person is called and may do from now on.
+    /// What a person is called and may do from now on. Whoever was an owner and is a helper now
+    /// leaves no token that they made.
     ///
     /// # Errors
     /// [`StoreError::NotFound`], [`StoreError::Refused`] where the name is no text of one line,
-    /// they have ended, or the shop would have no owner any more, [`StoreError::Database`].
+    /// they have ended, or the shop would have no owner any more,
+    /// [`StoreError::SameKeyOtherBody`], [`StoreError::Database`].
     pub async fn edit_person(
         &self,
-        shop: Uuid,
         person: Uuid,
         name: &str,
         role: Role,
-        now: DateTime<Utc>,
-        by: By,
-    ) -> Result<Person, StoreError> {
+        asked: &Asked,
+        answer: impl Fn(&PersonChanged) -> Answer + Send + Sync,
+    ) -> Result<Done<PersonChanged>, StoreError> {
+        let (shop, now, by) = (asked.shop, asked.now, asked.by);
         let name = line("name", name, MOST_NAME)?;
         let tx = self.begin(shop).await.map_err(failed)?;
+        if let Some(before) = idempotency::answer_in(&tx, asked).await? {
+            return Ok(Done::Before(before));
+        }
         let owners = owners_of(&tx, shop).await?;
         let before = who_is_here(&tx, shop, person).await?;
         if role != Role::Owner {
@@ -278,40 +373,67 @@ impl Store {
             .col_expr(PersonColumn::Name, Expr::value(name.clone()))
             .col_expr(PersonColumn::Role, Expr::value(role.word()));
         set.filter(is(shop, person)).exec(&tx).await.map_err(failed)?;
-        let (what, of) = (DeedWhat::PersonChanged, person);
+        let (what, of) = (DeedWhat::PersonChanged, Some(person));
         self.note(&tx, Noted { shop, now, by, what, of }).await?;
-        tx.commit().await.map_err(failed)?;
-        Ok(Person { name, role, ..before })
+        let tokens_revoked = match role {
+            Role::Owner => 0,
+            Role::Helper => self.revoke_tokens_of(&tx, person, asked).await?,
+        };
+        let changed = PersonChanged { person: Person { name, role, ..before }, tokens_revoked };
+        self.done(tx, changed, asked, answer).await
     }
 
-    /// Ends a person: whoever is signed in as them is not any more, and what they signed in with is
-    /// free for somebody else. What they did stays. One who has ended before stays so since then.
+    /// Ends a person: whoever is signed in as them is not any more, the tokens that they made are
+    /// good for nothing, and what they signed in with is free for somebody else. What they did
+    /// stays. One who has ended before stays so since then.
     ///
     /// # Errors
     /// [`StoreError::NotFound`], [`StoreError::Refused`] where the shop would have no owner any
-    /// more, [`StoreError::Database`].
+    /// more, [`StoreError::SameKeyOtherBody`], [`StoreError::Database`].
     pub async fn end_person(
         &self,
-        shop: Uuid,
         person: Uuid,
-        now: DateTime<Utc>,
-        by: By,
-    ) -> Result<(), StoreError> {
+        asked: &Asked,
+        answer: impl Fn(&PersonChanged) -> Answer + Send + Sync,
+    ) -> Result<Done<PersonChanged>, StoreError> {
+        let (shop, now, by) = (asked.shop, asked.now, asked.by);
         let tx = self.begin(shop).await.map_err(failed)?;
+        if let Some(before) = idempotency::answer_in(&tx, asked).await? {
+            return Ok(Done::Before(before));
+        }
         let owners = owners_of(&tx, shop).await?;
         let before = find(&tx, shop, person).await?;
         if before.ended_at.is_some() {
-            return Ok(());
+            let changed = PersonChanged { person: before, tokens_revoked: 0 };
+            return self.done(tx, changed, asked, answer).await;
         }
         must_leave_an_owner(&owners, &before, "person: not the last owner")?;
+        let ended_at = Some(moments::kept(now));
         let set = People::update_many()
-            .col_expr(PersonColumn::EndedAt, Expr::value(moments::kept(now)))
-            .col_expr(PersonColumn::KnownAs, Expr::value(person.to_string()));
+            .col_expr(PersonColumn::EndedAt, Expr::value(ended_at))
+            .col_expr(PersonColumn::KnownAs, Expr::value(ended_known_as(person)));
         set.filter(is(shop, person)).exec(&tx).await.map_err(failed)?;
         sessions::end(&tx, shop, person, now).await?;
-        let (what, of) = (DeedWhat::PersonEnded, person);
+        devices::forget_all(&tx, shop, person).await?;
+        let (what, of) = (DeedWhat::PersonEnded, Some(person));
         self.note(&tx, Noted { shop, now, by, what, of }).await?;
-        tx.commit().await.map_err(failed)
+        let tokens_revoked = self.revoke_tokens_of(&tx, person, asked).await?;
+        let changed = PersonChanged { person: Person { ended_at, ..before }, tokens_revoked };
+        self.done(tx, changed, asked, answer).await
+    }
+
+    /// Keeps the answer to what was done to a person, and commits it.
+    async fn done(
+        &self,
+        tx: DatabaseTransaction,
+        changed: PersonChanged,
+        asked: &Asked,
+        answer: impl Fn(&PersonChanged) -> Answer,
+    ) -> Result<Done<PersonChanged>, StoreError> {
+        let answer = answer(&changed);
+        self.keep_answer(&tx, asked, &answer).await?;
+        tx.commit().await.map_err(failed)?;
+        Ok(Done::Now(changed, answer))
     }
 
     /// Who would sign in with this, and what their password is held against; nothing where nobody
@@ -320,61 +442,15 @@ impl Store {
     /// # Errors
     /// [`StoreError::Database`].
     pub async fn signing_in(&self, sign_in: &str) -> Result<Option<SigningIn>, StoreError> {
+        // No text of PostgreSQL has this character, not even one that is only looked for.
+        if sign_in.contains('\0') {
+            return Ok(None);
+        }
         let own = People::find().filter(Expr::col("known_as").eq(known_as(sign_in)));
         let row = own.filter(is_there()).one(&self.readers).await.map_err(failed)?;
         let Some(row) = row else { return Ok(None) };
-        Ok(Some(SigningIn {
-            password_hash: row.password_hash.clone(),
-            failures: i32::try_from(row.failures).unwrap_or(i32::MAX),
-            may_try_at: row.may_try_at,
-            person: person(row)?,
-        }))
+        Ok(Some(SigningIn { password_hash: row.password_hash.clone(), person: person(row)? }))
     }
-
-    /// Counts a wrong password. From the fifth on the next one has to wait, each time twice as
-    /// long, up to a quarter of an hour.
-    ///
-    /// # Errors
-    /// [`StoreError::NotFound`], [`StoreError::Database`].
-    pub async fn note_failure(
-        &self,
-        shop: Uuid,
-        person: Uuid,
-        now: DateTime<Utc>,
-    ) -> Result<(), StoreError> {
-        let count = People::update_many()
-            .col_expr(PersonColumn::Failures, Expr::col("failures").add(1))
-            .col_expr(PersonColumn::MayTryAt, wait(moments::kept(now)));
-        self.write_person(shop, person, count).await
-    }
-
-    /// Forgets the wrong passwords: this one was right.
-    ///
-    /// # Errors
-    /// [`StoreError::NotFound`], [`StoreError::Database`].
-    pub async fn note_success(&self, shop: Uuid, person: Uuid) -> Result<(), StoreError> {
-        self.write_person(shop, person, cleared()).await
-    }
-
-    async fn write_person(
-        &self,
-        shop: Uuid,
-        person: Uuid,
-        update: UpdateMany<People>,
-    ) -> Result<(), StoreError> {
-        let own = update.filter(is(shop, person));
-        match own.exec(&self.writer).await.map_err(failed)?.rows_affected {
-            0 => Err(not_found(person)),
-            _ => Ok(()),
-        }
-    }
-}
-
-/// An update that forgets wrong passwords.
-fn cleared() -> UpdateMany<People> {
-    People::update_many()
-        .col_expr(PersonColumn::Failures, Expr::value(0_i64))
-        .col_expr(PersonColumn::MayTryAt, Expr::value(None::<DateTime<Utc>>))
 }
 
 /// A person of a shop, whether they have ended or not.

@@ -1,4 +1,5 @@
-//! Whether the database takes writes: a commit that reached the disk, not a connection that is open.
+//! Whether the database takes writes: a commit that reached the disk, and not only an open
+//! connection.
 
 use std::sync::atomic::{AtomicBool, AtomicI64, Ordering::SeqCst};
 
@@ -42,6 +43,11 @@ impl WriteHealth {
         self.has_failed.store(true, SeqCst);
     }
 
+    /// Whether the last write was not taken.
+    pub(crate) fn has_failed(&self) -> bool {
+        self.has_failed.load(SeqCst)
+    }
+
     fn is_proven(&self, now: DateTime<Utc>) -> bool {
         let fresh = now.timestamp_micros().checked_sub(self.proven_at_us.load(SeqCst));
         let fresh = fresh.is_some_and(|age| TimeDelta::microseconds(age).abs() < PROVEN);
@@ -59,7 +65,7 @@ impl Store {
         let health = &self.write_health;
         // Whoever comes while one proves it takes over what that one found.
         let _one_at_a_time = health.proving.lock().await;
-        if health.is_proven(now) || (self.is_writing() && !health.has_failed.load(SeqCst)) {
+        if health.is_proven(now) || (self.is_writing() && !health.has_failed()) {
             return Ok(());
         }
         match self.write_nothing().await {

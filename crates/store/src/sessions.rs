@@ -1,11 +1,16 @@
 //! Sessions: who is signed in. Kept as hashes, as tokens are; a browser holds the text.
 
 use chrono::{DateTime, Utc};
-use sea_orm::sea_query::{Expr, ExprTrait};
-use sea_orm::{ConnectionTrait, EntityTrait, IntoActiveModel, JoinType, QueryFilter, QuerySelect};
+use sea_orm::sea_query::{Expr, ExprTrait, SimpleExpr};
+use sea_orm::{
+    ConnectionTrait, EntityTrait, IntoActiveModel, JoinType, QueryFilter, QueryOrder, QuerySelect,
+};
 use uuid::Uuid;
 
+use crate::asked::{Answer, Asked, Done};
+use crate::deeds::{DeedWhat, Noted};
 use crate::error::StoreError;
+use crate::idempotency;
 use crate::moments;
 use crate::people::{self, Person};
 use crate::rows::{People, PersonModel, SessionColumn, SessionModel, Sessions};
@@ -42,6 +47,30 @@ pub struct Session {
     pub expires_at: DateTime<Utc>,
     /// When it was ended.
     pub ended_at: Option<DateTime<Utc>>,
+    /// The browser that holds it, in a few words; empty where it said nothing.
+    pub device: String,
+    /// The address that it was last seen at; empty where that is not known.
+    pub address: String,
+    /// When it was last seen, as far as that was written down.
+    pub seen_at: Option<DateTime<Utc>>,
+    /// When its person last gave the password.
+    pub confirmed_at: Option<DateTime<Utc>>,
+}
+
+/// Which sessions are ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SignOut {
+    /// One of a person's.
+    One {
+        /// Whose.
+        person: Uuid,
+        /// Which.
+        session: Uuid,
+    },
+    /// All of a person's.
+    Person(Uuid),
+    /// Everybody's of the shop.
+    Everybody,
 }
 
 impl Session {
@@ -60,11 +89,15 @@ fn session(row: SessionModel, person: Person) -> Session {
         made_at: row.made_at,
         expires_at: row.expires_at,
         ended_at: row.ended_at,
+        device: row.device,
+        address: row.address,
+        seen_at: row.seen_at,
+        confirmed_at: row.confirmed_at,
     }
 }
 
 impl Store {
-    /// Keeps a session's hash.
+    /// Keeps the hash of a session of somebody who gave the password now.
     ///
     /// # Errors
     /// [`StoreError::NotFound`] where the shop has no such person, [`StoreError::Refused`] where
@@ -72,6 +105,21 @@ impl Store {
     pub async fn add_session(
         &self,
         new: &NewSession<'_>,
+        now: DateTime<Utc>,
+    ) -> Result<Session, StoreError> {
+        self.add_session_from(new, "", "", now).await
+    }
+
+    /// The same, in a browser of these words and from this address.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] where the shop has no such person, [`StoreError::Refused`] where
+    /// they have ended, [`StoreError::Database`].
+    pub async fn add_session_from(
+        &self,
+        new: &NewSession<'_>,
+        device: &str,
+        address: &str,
         now: DateTime<Utc>,
     ) -> Result<Session, StoreError> {
         let person = people::find(&self.readers, new.shop, new.person).await?;
@@ -86,6 +134,10 @@ impl Store {
             made_at: moments::kept(now),
             expires_at: moments::kept(new.expires_at),
             ended_at: None,
+            device: device.to_owned(),
+            address: address.to_owned(),
+            seen_at: Some(moments::kept(now)),
+            confirmed_at: Some(moments::kept(now)),
         };
         let session = session(row.clone(), person);
         let insert = Sessions::insert(row.into_active_model());
@@ -110,6 +162,109 @@ impl Store {
         let found = own.into_model::<SessionModel, Stamped<PersonModel>>().one(&self.readers);
         let Some((row, Some(whose))) = found.await.map_err(failed)? else { return Ok(None) };
         Ok(Some((session(row, people::person(whose.row)?), whose.stamp)))
+    }
+
+    /// The sessions of a person that are good at a moment, the one that began last first.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] where the shop has no such person, [`StoreError::Database`].
+    pub async fn sessions_of(
+        &self,
+        shop: Uuid,
+        person: Uuid,
+        now: DateTime<Utc>,
+    ) -> Result<Vec<Session>, StoreError> {
+        let whose = people::find(&self.readers, shop, person).await?;
+        let own = Sessions::find()
+            .filter(sql::of_shop(shop))
+            .filter(Expr::col("person").eq(person))
+            .filter(is_open())
+            .order_by_desc(Expr::col("id"));
+        let rows = own.all(&self.readers).await.map_err(failed)?;
+        let sessions = rows.into_iter().map(|row| session(row, whose.clone()));
+        Ok(sessions.filter(|session| session.is_good(now)).collect())
+    }
+
+    /// Notes that a session was seen, and at which address.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn see_session(
+        &self,
+        shop: Uuid,
+        id: Uuid,
+        address: &str,
+        now: DateTime<Utc>,
+    ) -> Result<(), StoreError> {
+        let see = Sessions::update_many()
+            .col_expr(SessionColumn::SeenAt, Expr::value(moments::kept(now)))
+            .col_expr(SessionColumn::Address, Expr::value(address))
+            .filter(sql::of_shop(shop))
+            .filter(Expr::col("id").eq(id));
+        see.exec(&self.writer).await.map_err(failed)?;
+        Ok(())
+    }
+
+    /// Notes that the person of a session gave the password again.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn confirm_session(
+        &self,
+        shop: Uuid,
+        id: Uuid,
+        now: DateTime<Utc>,
+    ) -> Result<(), StoreError> {
+        let confirm = Sessions::update_many()
+            .col_expr(SessionColumn::ConfirmedAt, Expr::value(moments::kept(now)))
+            .filter(sql::of_shop(shop))
+            .filter(Expr::col("id").eq(id));
+        confirm.exec(&self.writer).await.map_err(failed)?;
+        Ok(())
+    }
+
+    /// Signs somebody out, or everybody, but for the session `but`, and tells of it.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] where there is no such person or they have no such session,
+    /// [`StoreError::Database`].
+    pub async fn sign_out(
+        &self,
+        which: SignOut,
+        but: Option<Uuid>,
+        asked: &Asked,
+        answer: Answer,
+    ) -> Result<Done<()>, StoreError> {
+        let (shop, now, by) = (asked.shop, asked.now, asked.by);
+        let tx = self.begin(shop).await.map_err(failed)?;
+        if let Some(before) = idempotency::answer_in(&tx, asked).await? {
+            return Ok(Done::Before(before));
+        }
+        let of = match which {
+            SignOut::One { person, .. } | SignOut::Person(person) => {
+                Some(people::find(&tx, shop, person).await?.id)
+            }
+            SignOut::Everybody => None,
+        };
+        let mut own = sql::of_shop(shop);
+        if let Some(person) = of {
+            own = own.and(Expr::col("person").eq(person));
+        }
+        if let SignOut::One { session, .. } = which {
+            own = own.and(Expr::col("id").eq(session));
+            let there = Sessions::find().filter(own.clone()).one(&tx).await.map_err(failed)?;
+            let missing = || StoreError::NotFound { what: "session", id: session.to_string() };
+            there.ok_or_else(missing)?;
+        }
+        if let Some(but) = but {
+            own = own.and(Expr::col("id").ne(but));
+        }
+        end_these(&tx, own, now).await?;
+        let what = DeedWhat::SignedOut;
+        self.note(&tx, Noted { shop, now, by, what, of }).await?;
+        self.keep_answer(&tx, asked, &answer).await?;
+        tx.commit().await.map_err(failed)?;
+        Ok(Done::Now((), answer))
     }
 
     /// Ends a session. One that was ended before stays ended since then.
@@ -156,6 +311,11 @@ impl Store {
     }
 }
 
+/// That a session was not ended.
+fn is_open() -> SimpleExpr {
+    Expr::col("ended_at").is_null()
+}
+
 /// Ends every session of a person.
 pub(crate) async fn end(
     connection: &impl ConnectionTrait,
@@ -163,11 +323,19 @@ pub(crate) async fn end(
     person: Uuid,
     now: DateTime<Utc>,
 ) -> Result<(), StoreError> {
+    end_these(connection, sql::of_shop(shop).and(Expr::col("person").eq(person)), now).await
+}
+
+/// Ends every session for which this holds.
+pub(crate) async fn end_these(
+    connection: &impl ConnectionTrait,
+    which: SimpleExpr,
+    now: DateTime<Utc>,
+) -> Result<(), StoreError> {
     let end = Sessions::update_many()
         .col_expr(SessionColumn::EndedAt, Expr::value(moments::kept(now)))
-        .filter(sql::of_shop(shop))
-        .filter(Expr::col("person").eq(person))
-        .filter(Expr::col("ended_at").is_null());
+        .filter(which)
+        .filter(is_open());
     end.exec(connection).await.map_err(failed)?;
     Ok(())
 }

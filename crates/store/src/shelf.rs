@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use capful_domain::catalog::WrongMeasure;
 use capful_domain::facts::{Count, Discard, Method, Mix, Opening, Pour, Receipt};
-use capful_domain::{Amount, ContainerId, ExpectedPour, Id, Ledger, Product, Source, Unit};
+use capful_domain::{Amount, ContainerId, ExpectedPour, Id, Ledger, Product, Ratio, Source, Unit};
 use chrono::{DateTime, Utc};
 use rust_decimal::Decimal;
 
@@ -101,20 +101,31 @@ impl ShelfRow<'_> {
     /// Whether its quantities fit its product.
     pub(crate) fn check(&self, product: &Product) -> Result<(), StoreError> {
         let size = |number| Amount { number, unit: product.unit };
-        let (amount, is_weighed) = match self {
-            Self::Receipt(row) => (row.container_size.map(size), false),
-            Self::Discard(row) => (row.amount, false),
-            Self::Mix(row) => (Some(row.amount), false),
-            Self::Pour(row) => (Some(row.amount), false),
-            Self::Count(row) => {
-                let weight = row.gross_g.map(|number| Amount { number, unit: Unit::G });
-                (row.amount.or(weight), row.amount.is_none())
+        let (mut ratio, mut is_weighed) = (Ratio::NEAT, false);
+        let amount = match self {
+            Self::Receipt(row) => row.container_size.map(size),
+            Self::Discard(row) => row.amount,
+            Self::Mix(row) => {
+                ratio = row.ratio;
+                Some(row.amount)
             }
-            Self::Opening(_) | Self::Expected(_) => (None, false),
+            Self::Pour(row) => {
+                ratio = row.ratio.unwrap_or(Ratio::NEAT);
+                Some(row.amount)
+            }
+            Self::Count(row) => {
+                is_weighed = row.amount.is_none();
+                row.amount.or(row.gross_g.map(|number| Amount { number, unit: Unit::G }))
+            }
+            Self::Opening(_) | Self::Expected(_) => None,
         };
         let Some(amount) = amount else { return Ok(()) };
         let is_size = matches!(self, Self::Receipt(_));
-        match product.quantity(amount) {
+        let held = match is_weighed {
+            true => product.booked_quantity(amount),
+            false => product.quantity_in_mix(amount, ratio),
+        };
+        match held {
             _ if amount.number < Decimal::ZERO => refuse("quantity: nothing or more, never less"),
             Err(WrongMeasure::Dimension { expected }) if is_weighed => {
                 refuse(&format!("{} is counted in {expected}, it is not weighed", product.id))

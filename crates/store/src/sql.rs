@@ -82,18 +82,20 @@ pub(crate) async fn list<T: Stored>(
 
 /// Writes new rows, in their order; gives their ids.
 pub(crate) async fn insert<T: Stored>(work: &Work<'_>, rows: &[T]) -> Result<Vec<Uuid>, Failure> {
-    if work.is_careful {
-        refuse_known(work, rows).await?;
-    }
+    must_be_new(work, rows).await?;
     let ids: Vec<Uuid> = rows.iter().map(|_| work.new_id()).collect();
     let models = rows.iter().zip(&ids).map(|(row, id)| row.to_row(Place::new(work.shop, *id)));
     insert_models::<T::Table>(work, models.collect()).await?;
     Ok(ids)
 }
 
-/// Tells of the first of these rows that is there already.
-async fn refuse_known<T: Stored>(work: &Work<'_>, rows: &[T]) -> Result<(), Failure> {
-    if !T::HAS_KEY {
+/// Refuses the first of these rows that is there already, where that may be why what was tried
+/// before failed: most rows are new, so it is not asked the first time.
+///
+/// Rows of the shelf are asked for before they are posted. What a row of the same id brought may
+/// bear a name that this one would give again, and the database would speak of that alone.
+pub(crate) async fn must_be_new<T: Stored>(work: &Work<'_>, rows: &[T]) -> Result<(), Failure> {
+    if !work.is_careful || !T::HAS_KEY {
         return Ok(());
     }
     for (index, row) in rows.iter().enumerate() {

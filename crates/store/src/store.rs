@@ -16,6 +16,7 @@ use sea_orm_migration::MigratorTrait;
 use uuid::{ContextV7, Timestamp, Uuid};
 
 use crate::asked::{Answer, Asked, Done};
+use crate::backup_status::BackupStatus;
 use crate::change::{Change, Outcome};
 use crate::connection::{self, Making};
 use crate::deeds;
@@ -24,6 +25,7 @@ use crate::idempotency;
 use crate::moments;
 use crate::readiness::WriteHealth;
 use crate::sql;
+use crate::steps::{self, Migrated};
 use crate::together::Groups;
 
 /// How often a change is tried where others are faster.
@@ -42,6 +44,7 @@ pub struct Store {
     running: Mutex<HashSet<(Uuid, String)>>,
     pub(crate) statements: Arc<AtomicU64>,
     pub(crate) write_health: WriteHealth,
+    pub(crate) backup_status: BackupStatus,
 }
 
 /// What a transaction works with.
@@ -127,7 +130,21 @@ impl Store {
     /// [`StoreError::Database`] where it cannot be reached or does not do what is asked of it,
     /// [`StoreError::Newer`] where a later version of Capful made it.
     pub async fn open(url: &str) -> Result<Self, StoreError> {
-        let (mut writer, mut readers) = connection::open(url).await?;
+        Self::on(connection::open(url).await?).await
+    }
+
+    /// Connects to a database that is there, to read: nothing that is asked of it changes it, makes
+    /// tables or makes a file.
+    ///
+    /// # Errors
+    /// As [`Store::open`].
+    pub async fn open_to_read(url: &str) -> Result<Self, StoreError> {
+        Self::on(connection::open_to_read(url).await?).await
+    }
+
+    async fn on(
+        (mut writer, mut readers): (DatabaseConnection, DatabaseConnection),
+    ) -> Result<Self, StoreError> {
         let statements = Arc::new(AtomicU64::new(0));
         for connection in [&mut writer, &mut readers] {
             let counted = Arc::clone(&statements);
@@ -138,18 +155,30 @@ impl Store {
         let ids = Mutex::new(ContextV7::new());
         let together = Groups::default();
         let running = Mutex::default();
-        let write_health = WriteHealth::default();
-        let store = Self { writer, readers, together, ids, running, statements, write_health };
+        let (write_health, backup_status) = (WriteHealth::default(), BackupStatus::default());
+        let store = Self {
+            writer,
+            readers,
+            together,
+            ids,
+            running,
+            statements,
+            write_health,
+            backup_status,
+        };
         store.pending().await?;
         Ok(store)
     }
 
     /// Makes the tables that are not there yet. Services that start together may do so together.
+    /// Where a shop is there already, a copy of an SQLite database is kept beside it before.
     ///
     /// # Errors
-    /// [`StoreError::Database`] where that fails; each step is made whole or not at all.
-    pub async fn migrate(&self) -> Result<(), StoreError> {
+    /// [`StoreError::Refused`] where no copy can be kept, [`StoreError::Database`] where a step
+    /// fails; each is made whole or not at all.
+    pub async fn migrate(&self) -> Result<Migrated, StoreError> {
         let making = Making::alone(&self.writer).await.map_err(connection::failed)?;
+        let migrated = self.keep_before(&steps::pending(&self.readers).await?).await?;
         let mut made = Migrator::up(&self.writer, None).await;
         // Of two that make the tables of one file, one finds a step half made, or made.
         for attempt in 1..MAKING_TRIES {
@@ -162,7 +191,8 @@ impl Store {
         if let Some(making) = making {
             making.end().await;
         }
-        made.map_err(failed)
+        made.map_err(failed)?;
+        Ok(migrated)
     }
 
     /// How many steps are still to be made.
@@ -170,11 +200,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Newer`] where steps were made that this version does not know.
     pub async fn pending(&self) -> Result<usize, StoreError> {
-        match Migrator::get_pending_migrations_read_only(&self.readers).await {
-            Ok(pending) => Ok(pending.len()),
-            Err(sea_orm::DbErr::Custom(text)) => Err(StoreError::Newer(text)),
-            Err(error) => Err(failed(error)),
-        }
+        Ok(steps::pending(&self.readers).await?.len())
     }
 
     /// Whether the database answers whoever reads. The one that SQLite writes by is not asked: it
@@ -298,12 +324,17 @@ impl Store {
     /// left. SQLite has one writer; for PostgreSQL that is a lock of its own, which is held before
     /// the first row is read.
     pub(crate) async fn begin(&self, shop: Uuid) -> Result<DatabaseTransaction, sea_orm::DbErr> {
+        if self.write_health.has_failed() {
+            self.leave_writer(&"the last write failed").await;
+        }
         let sqlite_transaction_mode = Some(SqliteTransactionMode::Immediate);
         let options = TransactionOptions { sqlite_transaction_mode, ..Default::default() };
         let tx = match self.writer.begin_with_options(options).await {
             Ok(tx) => tx,
             Err(error) => {
-                self.leave_writer(&error).await;
+                if !error::is_busy(&error) {
+                    self.leave_writer(&error).await;
+                }
                 return Err(error);
             }
         };
@@ -317,16 +348,16 @@ impl Store {
         Ok(tx)
     }
 
-    /// Closes the connection that SQLite writes by, where nothing can begin on it though nobody
-    /// else writes: another one takes its place.
-    async fn leave_writer(&self, error: &sea_orm::DbErr) {
-        let is_sqlite = self.writer.get_database_backend() == DbBackend::Sqlite;
-        if !is_sqlite || error::is_busy(error) {
+    /// Closes the connection that SQLite writes by, where nobody writes by it: another one takes
+    /// its place. What it has open may be of a disk as that was while it failed, such as a log that
+    /// takes no writes.
+    async fn leave_writer(&self, why: &(dyn std::fmt::Display + Sync)) {
+        if self.writer.get_database_backend() != DbBackend::Sqlite {
             return;
         }
         let writer = self.writer.get_sqlite_connection_pool();
         if let Some(connection) = writer.try_acquire() {
-            tracing::warn!(%error, "nothing begins on this connection: it is closed");
+            tracing::warn!(%why, "the connection that is written by is closed");
             // However it ends, it is out of use.
             let _ = connection.close().await;
         }

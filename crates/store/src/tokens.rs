@@ -3,13 +3,18 @@
 use capful_folder::cells::{self, Wrong};
 use chrono::{DateTime, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait};
-use sea_orm::{EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::{
+    DatabaseTransaction, DbErr, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QuerySelect,
+    SqlErr,
+};
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
-use crate::asked::By;
+use crate::asked::{Answer, Asked, By, Done};
 use crate::deeds::{DeedWhat, Noted};
 use crate::error::StoreError;
+use crate::idempotency;
+use crate::moments;
 use crate::rows::{TokenColumn, TokenModel, Tokens};
 use crate::stamp::{self, SetUpStamp, Stamped};
 use crate::store::{Store, failed};
@@ -63,6 +68,8 @@ pub struct Token {
     pub expires_at: Option<DateTime<Utc>>,
     /// When it was revoked.
     pub revoked_at: Option<DateTime<Utc>>,
+    /// The person who made it; nothing where the program itself did.
+    pub made_by: Option<Uuid>,
 }
 
 impl Token {
@@ -106,42 +113,102 @@ fn token(row: TokenModel) -> Result<Token, StoreError> {
         made_at: row.made_at,
         expires_at: row.expires_at,
         revoked_at: row.revoked_at,
+        made_by: row.made_by,
     })
+}
+
+/// A token's text is a secret: it is told by what the token is for that there is one.
+fn taken(error: DbErr, label: &str) -> StoreError {
+    match error.sql_err() {
+        Some(SqlErr::UniqueConstraintViolation(_)) => {
+            StoreError::Conflict { what: "token", id: label.to_owned() }
+        }
+        _ => failed(error),
+    }
 }
 
 impl Store {
     /// Keeps a token's hash.
     ///
     /// # Errors
-    /// [`StoreError`] where the shop is not there, or the label is no text of one line.
+    /// [`StoreError::Refused`] where the shop is not there, or the label is no text of one line,
+    /// [`StoreError::Conflict`] where there is a token of that text, [`StoreError::Database`].
     pub async fn add_token(
         &self,
         new: &NewToken<'_>,
         now: DateTime<Utc>,
         by: By,
     ) -> Result<Token, StoreError> {
+        let asked = Asked::plainly(new.shop, now).by(by);
+        let nothing = Answer { status: 200, body: String::new() };
+        let made = self.add_token_once(new, &asked, nothing).await?;
+        made.now().ok_or(StoreError::StillRunning)
+    }
+
+    /// Keeps a token's hash, once for the same request. The text of the first is not given again.
+    ///
+    /// # Errors
+    /// [`StoreError`] where the shop is not there, the label is no text of one line, or the key of
+    /// the request was used for another.
+    pub async fn add_token_once(
+        &self,
+        new: &NewToken<'_>,
+        asked: &Asked,
+        answer: Answer,
+    ) -> Result<Done<Token>, StoreError> {
         // A token may be of no label, and a label is a text as any other.
         if let (false, Err(Wrong::Expected(right))) = (new.label.is_empty(), cells::text(new.label))
         {
             return Err(StoreError::Refused(format!("label: {right}")));
         }
+        let (now, by) = (asked.now, asked.by);
         let row = TokenModel {
             shop_id: new.shop,
             id: self.new_uuid(now),
             hash: token_hash(new.text),
             scope: new.scope.word().to_owned(),
             label: new.label.to_owned(),
-            made_at: now,
-            expires_at: new.expires_at,
+            made_at: moments::kept(now),
+            expires_at: new.expires_at.map(moments::kept),
             revoked_at: None,
+            made_by: by.person(),
         };
         let insert = Tokens::insert(row.clone().into_active_model());
         let tx = self.begin(new.shop).await.map_err(failed)?;
-        insert.exec_without_returning(&tx).await.map_err(failed)?;
-        let (shop, what, of) = (new.shop, DeedWhat::TokenMade, row.id);
+        if let Some(before) = idempotency::answer_in(&tx, asked).await? {
+            return Ok(Done::Before(before));
+        }
+        insert.exec_without_returning(&tx).await.map_err(|error| taken(error, &row.label))?;
+        let (shop, what, of) = (new.shop, DeedWhat::TokenMade, Some(row.id));
         self.note(&tx, Noted { shop, now, by, what, of }).await?;
+        self.keep_answer(&tx, asked, &answer).await?;
         tx.commit().await.map_err(failed)?;
-        token(row)
+        Ok(Done::Now(token(row)?, answer))
+    }
+
+    /// Ends every token that somebody made, in a transaction; gives how many.
+    pub(crate) async fn revoke_tokens_of(
+        &self,
+        tx: &DatabaseTransaction,
+        person: Uuid,
+        asked: &Asked,
+    ) -> Result<usize, StoreError> {
+        let (shop, now, by) = (asked.shop, asked.now, asked.by);
+        let own = || {
+            let made = Expr::col("shop_id").eq(shop).and(Expr::col("made_by").eq(person));
+            made.and(Expr::col("revoked_at").is_null())
+        };
+        let tokens = Tokens::find().filter(own()).order_by_asc(Expr::col("id"));
+        let tokens = tokens.all(tx).await.map_err(failed)?;
+        let revoke = Tokens::update_many()
+            .col_expr(TokenColumn::RevokedAt, Expr::value(moments::kept(now)))
+            .filter(own());
+        revoke.exec(tx).await.map_err(failed)?;
+        for token in &tokens {
+            let (what, of) = (DeedWhat::TokenRevoked, Some(token.id));
+            self.note(tx, Noted { shop, now, by, what, of }).await?;
+        }
+        Ok(tokens.len())
     }
 
     /// The token of a text, whether it is still good or not, and how its shop is set up.
@@ -186,9 +253,10 @@ impl Store {
         if token.revoked_at.is_some() {
             return Ok(());
         }
-        let revoke = Tokens::update_many().col_expr(TokenColumn::RevokedAt, Expr::value(now));
+        let revoke =
+            Tokens::update_many().col_expr(TokenColumn::RevokedAt, Expr::value(moments::kept(now)));
         revoke.filter(own()).exec(&tx).await.map_err(failed)?;
-        let (what, of) = (DeedWhat::TokenRevoked, id);
+        let (what, of) = (DeedWhat::TokenRevoked, Some(id));
         self.note(&tx, Noted { shop, now, by, what, of }).await?;
         tx.commit().await.map_err(failed)
     }

@@ -2,7 +2,7 @@
 //! there to be asked. A history is taken as it was written.
 
 use capful_domain::facts::{Count, Opening};
-use capful_domain::{Container, ContainerState, Ledger, Product, Quantity};
+use capful_domain::{Amount, Container, ContainerId, ContainerState, Ledger, Product, Quantity};
 
 use crate::error::StoreError;
 use crate::shelf::ShelfRow;
@@ -19,7 +19,28 @@ pub(crate) fn check(
     match row {
         ShelfRow::Opening(opening) => check_opening(opening, ledger),
         ShelfRow::Count(count) => check_count(count, ledger, product),
+        ShelfRow::Pour(pour) if pour.ratio.is_none() => {
+            check_of_mix(pour.container.as_ref(), Some(pour.amount), ledger, product)
+        }
+        ShelfRow::Discard(discard) => {
+            check_of_mix(discard.container.as_ref(), discard.amount, ledger, product)
+        }
         _ => Ok(()),
+    }
+}
+
+/// What is taken out of a mix holds something of what it was made of, or is nothing.
+fn check_of_mix(
+    container: Option<&ContainerId>,
+    amount: Option<Amount>,
+    ledger: &Ledger,
+    product: &Product,
+) -> Result<(), StoreError> {
+    let own = container.and_then(|id| ledger.container(id)).and_then(|own| own.mix);
+    let (Some(ratio), Some(amount)) = (own, amount) else { return Ok(()) };
+    match product.quantity_in_mix(amount, ratio) {
+        Ok(_) => Ok(()),
+        Err(wrong) => refuse(format!("quantity: {wrong}")),
     }
 }
 

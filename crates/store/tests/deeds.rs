@@ -99,6 +99,7 @@ async fn it_is_told_who_did_it(fresh: Fresh) {
             of: "soap".to_owned(),
             undone_at: None,
             can_be_undone: true,
+            wrong: None,
         };
         assert_eq!(deed, told);
     }

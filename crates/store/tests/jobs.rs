@@ -44,5 +44,6 @@ async fn jobs_are_read_from_the_last_back_by_vehicle(fresh: Fresh) {
     // What has a meaning in a pattern has none here.
     assert_eq!(names(&back(Some("0% OFF_"), 0, 9).await.unwrap()), ["j3"]);
     assert!(back(Some("e%v"), 0, 9).await.unwrap().is_empty());
+    assert!(back(Some("van\0"), 0, 9).await.unwrap().is_empty());
     assert!(back(Some("r_d"), 0, 9).await.unwrap().is_empty());
 }

@@ -5,19 +5,21 @@
 mod common;
 
 use capful_migrations::Migrator;
-use capful_store::{Store, StoreError};
-use common::{Fresh, TestShop, receipt};
+use capful_store::{By, NewToken, Scope, Store, StoreError};
+use common::{Fresh, TestShop, noon, receipt};
 use sea_orm::{ConnectionTrait, Database, DatabaseConnection};
 use sea_orm_migration::{MigratorTrait, SchemaManager};
+use uuid::Uuid;
 
 on_both!(
     up_down_and_up_again,
     steps_of_a_later_capful_are_refused,
     each_step_is_undone_alone,
     services_that_start_together_make_the_tables_once,
+    a_token_that_was_there_tells_who_made_it,
 );
 
-const TABLES: [&str; 23] = [
+const TABLES: [&str; 25] = [
     "shop",
     "product",
     "ratio",
@@ -41,6 +43,8 @@ const TABLES: [&str; 23] = [
     "person",
     "session",
     "deed",
+    "sign_in_try",
+    "device",
 ];
 
 async fn there(connection: &DatabaseConnection) -> usize {
@@ -100,4 +104,28 @@ async fn services_that_start_together_make_the_tables_once(fresh: Fresh) {
     let made = tokio::join!(one.migrate(), two.migrate(), three.migrate());
     assert!(made.0.is_ok() && made.1.is_ok() && made.2.is_ok(), "{made:?}");
     assert_eq!(two.pending().await.unwrap(), 0);
+}
+
+async fn a_token_that_was_there_tells_who_made_it(fresh: Fresh) {
+    let shop = TestShop::with_soap(&fresh).await;
+    let new = |text, label| NewToken {
+        shop: shop.shop,
+        text,
+        scope: Scope::Read,
+        label,
+        expires_at: None,
+    };
+    let ann = Uuid::now_v7();
+    shop.store.add_token(&new("one", "till"), noon(2), By::Person(ann)).await.unwrap();
+    shop.store.add_token(&new("two", "phone"), noon(2), By::Nobody).await.unwrap();
+    let before = shop.store.tokens(shop.shop).await.unwrap();
+    // Back to before tokens told it, and on again.
+    let connection = connected(&fresh).await;
+    let applied = Migrator::get_applied_migrations(&connection).await.unwrap();
+    let back = applied.iter().rev().position(|step| step.name() == "m0010_sign_in").unwrap();
+    let back = u32::try_from(back + 1).unwrap();
+    Migrator::down(&connection, Some(back)).await.unwrap();
+    Migrator::up(&connection, None).await.unwrap();
+    assert_eq!(before[0].made_by, Some(ann));
+    assert_eq!(shop.store.tokens(shop.shop).await.unwrap(), before);
 }

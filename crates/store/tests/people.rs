@@ -6,8 +6,12 @@ mod common;
 
 use std::sync::Arc;
 
-use capful_store::{By, NewPerson, NewSession, Person, Role, StoreError};
-use chrono::{DateTime, Duration, Utc};
+use capful_domain::{Currency, Shop};
+use capful_store::{
+    Answer, Asked, By, FirstRun, NewPerson, NewSession, NewToken, Person, PersonChanged, Role,
+    Scope, StoreError, TryKey,
+};
+use chrono::{DateTime, Utc};
 use common::{Fresh, TestShop, noon};
 use uuid::Uuid;
 
@@ -15,8 +19,6 @@ on_both!(
     a_sign_in_is_of_one_person,
     what_cannot_be_a_person_is_refused,
     people_are_told_in_their_order,
-    wrong_passwords_keep_waiting,
-    no_wrong_password_is_lost,
     a_session_lives_until_it_ends,
     a_session_says_how_its_shop_is_set_up,
     another_password_ends_all_sessions,
@@ -24,12 +26,30 @@ on_both!(
     the_last_owner_stays,
     two_owners_do_not_end_each_other,
     old_sessions_are_forgotten,
+    a_form_that_comes_twice_makes_one,
+    who_has_ended_leaves_no_token,
+    who_owns_no_more_leaves_no_token,
+    one_shop_is_opened_by_one_owner,
+    a_shop_that_is_there_gets_one_owner,
 );
 
 async fn add(shop: &TestShop, sign_in: &str, role: Role) -> Result<Person, StoreError> {
     let password_hash = "hash-of-a-password";
     let new = NewPerson { shop: shop.shop, sign_in, name: "Ann Lee", role, password_hash };
     shop.store.add_person(&new, noon(2), By::Nobody).await
+}
+
+/// Asked by nobody, at noon of a day.
+fn at(shop: &TestShop, day: u32) -> Asked {
+    Asked::plainly(shop.shop, noon(day))
+}
+
+fn led() -> Answer {
+    Answer { status: 303, body: "/people".to_owned() }
+}
+
+fn changed(changed: &PersonChanged) -> Answer {
+    Answer { status: 303, body: format!("/people?tokens={}", changed.tokens_revoked) }
 }
 
 async fn added(shop: &TestShop, sign_in: &str, role: Role) -> Person {
@@ -62,9 +82,11 @@ async fn a_sign_in_is_of_one_person(fresh: Fresh) {
     assert!(matches!(twice, StoreError::Conflict { .. }), "{twice}");
 
     let found = shop.store.signing_in("ANN@gulls.example").await.unwrap().unwrap();
-    assert_eq!((found.person, found.failures, found.may_try_at), (ann, 0, None));
+    assert_eq!(found.person, ann);
     assert_eq!(found.password_hash, "hash-of-a-password");
     assert_eq!(shop.store.signing_in("bea").await.unwrap(), None);
+    // Whatever is typed is looked for.
+    assert_eq!(shop.store.signing_in("ann\0@gulls.example").await.unwrap(), None);
 }
 
 async fn what_cannot_be_a_person_is_refused(fresh: Fresh) {
@@ -98,64 +120,26 @@ async fn people_are_told_in_their_order(fresh: Fresh) {
     let cat = shop.store.people(shop.shop).await.unwrap().remove(0);
     let edited = shop
         .store
-        .edit_person(shop.shop, cat.id, "Cat Roe", Role::Helper, noon(4), By::Nobody)
+        .edit_person(cat.id, "Cat Roe", Role::Helper, &at(&shop, 4), changed)
         .await
         .unwrap();
+    let edited = edited.now().unwrap().person;
     assert_eq!(edited, Person { name: "Cat Roe".to_owned(), role: Role::Helper, ..cat.clone() });
-    shop.store.end_person(shop.shop, cat.id, noon(4), By::Nobody).await.unwrap();
+    shop.store.end_person(cat.id, &at(&shop, 4), changed).await.unwrap();
     let people = shop.store.people(shop.shop).await.unwrap();
     let order: Vec<&str> = people.iter().map(|person| person.sign_in.as_str()).collect();
     assert_eq!(order, ["ann", "bea", "cat"]);
     assert_eq!(people[2], Person { ended_at: Some(noon(4)), ..edited });
 
-    let missing = shop
-        .store
-        .edit_person(shop.shop, Uuid::now_v7(), "Dot", Role::Owner, noon(4), By::Nobody)
-        .await;
+    let missing =
+        shop.store.edit_person(Uuid::now_v7(), "Dot", Role::Owner, &at(&shop, 4), changed).await;
     assert!(matches!(missing, Err(StoreError::NotFound { what: "person", .. })));
     let ended = shop
         .store
-        .edit_person(shop.shop, cat.id, "Cat", Role::Owner, noon(4), By::Nobody)
+        .edit_person(cat.id, "Cat", Role::Owner, &at(&shop, 4), changed)
         .await
         .unwrap_err();
     assert!(matches!(ended, StoreError::Refused(_)), "{ended}");
-}
-
-async fn wrong_passwords_keep_waiting(fresh: Fresh) {
-    let shop = TestShop::with_soap(&fresh).await;
-    let ann = added(&shop, "ann", Role::Owner).await;
-    let now = noon(3);
-    for wait in [0, 0, 0, 0, 30, 60, 120, 240, 480, 900, 900, 900] {
-        shop.store.note_failure(shop.shop, ann.id, now).await.unwrap();
-        let found = shop.store.signing_in("ann").await.unwrap().unwrap();
-        let expected = (wait > 0).then(|| now + Duration::seconds(wait));
-        assert_eq!(found.may_try_at, expected, "after {}", found.failures);
-    }
-    let found = shop.store.signing_in("ann").await.unwrap().unwrap();
-    assert_eq!(found.failures, 12);
-    shop.store.note_success(shop.shop, ann.id).await.unwrap();
-    let found = shop.store.signing_in("ann").await.unwrap().unwrap();
-    assert_eq!((found.failures, found.may_try_at), (0, None));
-    shop.store.note_failure(shop.shop, ann.id, now).await.unwrap();
-    let found = shop.store.signing_in("ann").await.unwrap().unwrap();
-    assert_eq!((found.failures, found.may_try_at), (1, None), "the first ones are free again");
-    let missing = shop.store.note_failure(shop.shop, Uuid::now_v7(), now).await;
-    assert!(matches!(missing, Err(StoreError::NotFound { what: "person", .. })));
-}
-
-async fn no_wrong_password_is_lost(fresh: Fresh) {
-    let shop = Arc::new(TestShop::with_soap(&fresh).await);
-    let ann = added(&shop, "ann", Role::Owner).await;
-    let tries = (0..10).map(|_| {
-        let shop = Arc::clone(&shop);
-        tokio::spawn(async move { shop.store.note_failure(shop.shop, ann.id, noon(3)).await })
-    });
-    for tried in tries.collect::<Vec<_>>() {
-        tried.await.unwrap().unwrap();
-    }
-    let found = shop.store.signing_in("ann").await.unwrap().unwrap();
-    assert_eq!(found.failures, 10);
-    assert_eq!(found.may_try_at, Some(noon(3) + Duration::minutes(15)));
 }
 
 async fn a_session_lives_until_it_ends(fresh: Fresh) {
@@ -205,17 +189,18 @@ async fn another_password_ends_all_sessions(fresh: Fresh) {
     let bea = added(&shop, "bea", Role::Helper).await;
     signs_in(&shop, &ann, "of-ann").await;
     signs_in(&shop, &bea, "of-bea").await;
+    let name = [TryKey::name("ann")];
     for _ in 0..5 {
-        shop.store.note_failure(shop.shop, ann.id, noon(3)).await.unwrap();
+        assert_eq!(shop.store.take_try(&name, noon(3)).await.unwrap(), None);
     }
-    shop.store.set_password(shop.shop, ann.id, "another", noon(4), By::Nobody).await.unwrap();
+    assert!(shop.store.take_try(&name, noon(3)).await.unwrap().is_some());
+    shop.store.set_password(ann.id, "another", None, &at(&shop, 4), led()).await.unwrap();
     let found = shop.store.signing_in("ann").await.unwrap().unwrap();
-    assert_eq!((found.password_hash.as_str(), found.failures), ("another", 0));
-    assert_eq!(found.may_try_at, None);
+    assert_eq!(found.password_hash.as_str(), "another");
+    assert_eq!(shop.store.take_try(&name, noon(3)).await.unwrap(), None, "nobody waits");
     assert!(!is_in(&shop, "of-ann", noon(4)).await);
     assert!(is_in(&shop, "of-bea", noon(4)).await);
-    let empty =
-        shop.store.set_password(shop.shop, ann.id, "", noon(4), By::Nobody).await.unwrap_err();
+    let empty = shop.store.set_password(ann.id, "", None, &at(&shop, 4), led()).await.unwrap_err();
     assert!(matches!(empty, StoreError::Refused(_)), "{empty}");
 }
 
@@ -224,12 +209,12 @@ async fn who_has_ended_is_gone(fresh: Fresh) {
     added(&shop, "ann", Role::Owner).await;
     let bea = added(&shop, "bea", Role::Helper).await;
     signs_in(&shop, &bea, "of-bea").await;
-    shop.store.end_person(shop.shop, bea.id, noon(4), By::Nobody).await.unwrap();
-    shop.store.end_person(shop.shop, bea.id, noon(5), By::Nobody).await.unwrap();
+    shop.store.end_person(bea.id, &at(&shop, 4), changed).await.unwrap();
+    shop.store.end_person(bea.id, &at(&shop, 5), changed).await.unwrap();
     let (session, _) = shop.store.session("of-bea").await.unwrap().unwrap();
     assert_eq!((session.ended_at, session.is_good(noon(4))), (Some(noon(4)), false));
     assert_eq!(shop.store.signing_in("bea").await.unwrap(), None);
-    let password = shop.store.set_password(shop.shop, bea.id, "another", noon(6), By::Nobody).await;
+    let password = shop.store.set_password(bea.id, "another", None, &at(&shop, 6), led()).await;
     assert!(matches!(password, Err(StoreError::Refused(_))));
     let new = NewSession { shop: shop.shop, person: bea.id, text: "late", expires_at: noon(10) };
     let session = shop.store.add_session(&new, noon(6)).await;
@@ -248,25 +233,19 @@ async fn the_last_owner_stays(fresh: Fresh) {
     let ann = added(&shop, "ann", Role::Owner).await;
     let bea = added(&shop, "bea", Role::Helper).await;
     signs_in(&shop, &ann, "of-ann").await;
-    let ended = shop.store.end_person(shop.shop, ann.id, noon(4), By::Nobody).await.unwrap_err();
+    let ended = shop.store.end_person(ann.id, &at(&shop, 4), changed).await.unwrap_err();
     assert!(matches!(ended, StoreError::Refused(_)), "{ended}");
     let helper = shop
         .store
-        .edit_person(shop.shop, ann.id, "Ann", Role::Helper, noon(4), By::Nobody)
+        .edit_person(ann.id, "Ann", Role::Helper, &at(&shop, 4), changed)
         .await
         .unwrap_err();
     assert!(matches!(helper, StoreError::Refused(_)), "{helper}");
     assert!(is_in(&shop, "of-ann", noon(4)).await);
-    shop.store
-        .edit_person(shop.shop, ann.id, "Ann", Role::Owner, noon(4), By::Nobody)
-        .await
-        .unwrap();
-    shop.store
-        .edit_person(shop.shop, bea.id, "Bea", Role::Owner, noon(4), By::Nobody)
-        .await
-        .unwrap();
-    shop.store.end_person(shop.shop, ann.id, noon(4), By::Nobody).await.unwrap();
-    let ended = shop.store.end_person(shop.shop, bea.id, noon(4), By::Nobody).await.unwrap_err();
+    shop.store.edit_person(ann.id, "Ann", Role::Owner, &at(&shop, 4), changed).await.unwrap();
+    shop.store.edit_person(bea.id, "Bea", Role::Owner, &at(&shop, 4), changed).await.unwrap();
+    shop.store.end_person(ann.id, &at(&shop, 4), changed).await.unwrap();
+    let ended = shop.store.end_person(bea.id, &at(&shop, 4), changed).await.unwrap_err();
     assert!(matches!(ended, StoreError::Refused(_)), "{ended}");
 }
 
@@ -278,12 +257,13 @@ async fn two_owners_do_not_end_each_other(fresh: Fresh) {
         let bea = added(&shop, &format!("bea{round}"), Role::Owner).await;
         for person in shop.store.people(shop.shop).await.unwrap() {
             if person.id != ann.id && person.id != bea.id {
-                shop.store.end_person(shop.shop, person.id, noon(4), By::Nobody).await.unwrap();
+                shop.store.end_person(person.id, &at(&shop, 4), changed).await.unwrap();
             }
         }
+        let asked = at(&shop, 4);
         let (one, two) = tokio::join!(
-            shop.store.end_person(shop.shop, ann.id, noon(4), By::Nobody),
-            other.end_person(shop.shop, bea.id, noon(4), By::Nobody),
+            shop.store.end_person(ann.id, &asked, changed),
+            other.end_person(bea.id, &asked, changed),
         );
         assert!(one.is_ok() != two.is_ok(), "{one:?} {two:?}");
     }
@@ -302,4 +282,136 @@ async fn old_sessions_are_forgotten(fresh: Fresh) {
     assert!(shop.store.session("one").await.unwrap().is_none());
     assert!(is_in(&shop, "two", noon(5)).await);
     assert_eq!(shop.store.forget_sessions(noon(11)).await.unwrap(), 1);
+}
+
+async fn a_form_that_comes_twice_makes_one(fresh: Fresh) {
+    let shop = Arc::new(TestShop::with_soap(&fresh).await);
+    let other = Arc::new(fresh.store().await);
+    let ask = at(&shop, 4).once("key", "form");
+    let twice = [Arc::clone(&other), Arc::new(fresh.store().await)].map(|store| {
+        let (shop, ask) = (shop.shop, ask.clone());
+        tokio::spawn(async move {
+            let text = &Uuid::now_v7().to_string();
+            let (scope, label, expires_at) = (Scope::Read, "till", None);
+            let new = NewToken { shop, text, scope, label, expires_at };
+            store.add_token_once(&new, &ask, led()).await.unwrap().now().is_some()
+        })
+    });
+    let mut made = 0;
+    for one in twice {
+        made += usize::from(one.await.unwrap());
+    }
+    assert_eq!((made, shop.store.tokens(shop.shop).await.unwrap().len()), (1, 1));
+
+    let (sign_in, password_hash) = ("ann", "hash");
+    let new = NewPerson { shop: shop.shop, sign_in, name: "Ann", role: Role::Owner, password_hash };
+    let ask = at(&shop, 4).once("another key", "form");
+    for is_first in [true, false] {
+        let done = shop.store.add_person_once(&new, &ask, led()).await.unwrap();
+        assert_eq!(done.answer(), &led());
+        assert_eq!(done.now().is_some(), is_first);
+    }
+    assert_eq!(shop.store.people(shop.shop).await.unwrap().len(), 1);
+    let otherwise = at(&shop, 4).once("another key", "another form");
+    let refused = shop.store.add_person_once(&new, &otherwise, led()).await.unwrap_err();
+    assert!(matches!(refused, StoreError::SameKeyOtherBody), "{refused}");
+}
+
+/// Tokens that work, by their labels.
+async fn good_tokens(shop: &TestShop) -> Vec<String> {
+    let tokens = shop.store.tokens(shop.shop).await.unwrap().into_iter();
+    tokens.filter(|token| token.is_good(noon(9))).map(|token| token.label).collect()
+}
+
+async fn makes_token(shop: &TestShop, by: By, label: &str) {
+    let (scope, expires_at) = (Scope::Setup, None);
+    let new = NewToken { shop: shop.shop, text: label, scope, label, expires_at };
+    shop.store.add_token(&new, noon(3), by).await.unwrap();
+}
+
+async fn who_has_ended_leaves_no_token(fresh: Fresh) {
+    let shop = TestShop::with_soap(&fresh).await;
+    let ann = added(&shop, "ann", Role::Owner).await;
+    let bea = added(&shop, "bea", Role::Owner).await;
+    for (by, label) in [
+        (By::Person(ann.id), "of ann"),
+        (By::Person(bea.id), "till"),
+        (By::Person(bea.id), "phone"),
+        (By::Nobody, "of the machine"),
+    ] {
+        makes_token(&shop, by, label).await;
+    }
+    let ask = at(&shop, 4).by(By::Person(ann.id));
+    let ended = shop.store.end_person(bea.id, &ask, changed).await.unwrap().now().unwrap();
+    assert_eq!(ended.tokens_revoked, 2);
+    assert_eq!(good_tokens(&shop).await, ["of ann", "of the machine"]);
+    let deeds = shop.store.deeds(shop.shop, None, 3).await.unwrap();
+    let told: Vec<_> = deeds.iter().map(|deed| (deed.what.word(), deed.by)).collect();
+    let by = By::Person(ann.id);
+    assert_eq!(told, [("token-revoked", by), ("token-revoked", by), ("person-ended", by)]);
+}
+
+async fn who_owns_no_more_leaves_no_token(fresh: Fresh) {
+    let shop = TestShop::with_soap(&fresh).await;
+    added(&shop, "ann", Role::Owner).await;
+    let bea = added(&shop, "bea", Role::Owner).await;
+    makes_token(&shop, By::Person(bea.id), "till").await;
+    let same = shop.store.edit_person(bea.id, "Bea", Role::Owner, &at(&shop, 4), changed).await;
+    assert_eq!(same.unwrap().now().unwrap().tokens_revoked, 0);
+    assert_eq!(good_tokens(&shop).await, ["till"]);
+    let less = shop.store.edit_person(bea.id, "Bea", Role::Helper, &at(&shop, 4), changed).await;
+    assert_eq!(less.unwrap().now().unwrap().tokens_revoked, 1);
+    assert!(good_tokens(&shop).await.is_empty());
+}
+
+fn low_tide() -> Shop {
+    let currency = Currency::parse("CAD").unwrap();
+    Shop::new("Low Tide", chrono_tz::America::Halifax, currency)
+}
+
+/// Several services are asked at the same time to open the shop of a database; gives who did.
+async fn open_together(fresh: &Fresh) -> Vec<Person> {
+    let mut asks = Vec::new();
+    for number in 0..6 {
+        let store = fresh.store().await;
+        asks.push(tokio::spawn(async move {
+            let (shop, sign_in) = (low_tide(), format!("owner-{number}"));
+            let first = FirstRun {
+                shop: Some(&shop),
+                sign_in: &sign_in,
+                name: "Ines",
+                password_hash: "hash",
+            };
+            store.open_shop(&first, noon(2)).await.unwrap()
+        }));
+    }
+    let mut opened = Vec::new();
+    for ask in asks {
+        opened.extend(ask.await.unwrap());
+    }
+    opened
+}
+
+async fn one_shop_is_opened_by_one_owner(fresh: Fresh) {
+    let opened = open_together(&fresh).await;
+    let store = fresh.store().await;
+    let shops = store.shops().await.unwrap();
+    assert_eq!((opened.len(), shops.len()), (1, 1));
+    let (shop, settings) = &shops[0];
+    assert_eq!((settings, opened[0].role), (&low_tide(), Role::Owner));
+    assert_eq!(store.people(*shop).await.unwrap(), opened);
+    let words: Vec<_> = store.deeds(*shop, None, 9).await.unwrap();
+    let words: Vec<&str> = words.iter().map(|deed| deed.what.word()).collect();
+    assert_eq!(words, ["person-added", "shop"]);
+    let late = FirstRun { shop: None, sign_in: "late", name: "Late", password_hash: "hash" };
+    assert_eq!(store.open_shop(&late, noon(3)).await.unwrap(), None);
+}
+
+async fn a_shop_that_is_there_gets_one_owner(fresh: Fresh) {
+    let shop = TestShop::with_soap(&fresh).await;
+    let opened = open_together(&fresh).await;
+    assert_eq!((opened.len(), shop.store.shops().await.unwrap().len()), (1, 1));
+    assert_eq!(opened[0].shop, shop.shop);
+    let nothing = fresh.store().await;
+    assert_eq!(nothing.people(shop.shop).await.unwrap(), opened);
 }

@@ -19,7 +19,7 @@ use super::shown::{lead_to, led, page_of, status_of};
 use super::visitor::Visitor;
 use crate::api::Api;
 use crate::known::{Known, known};
-use crate::path::Named;
+use crate::path::{Named, segment};
 use crate::problem::{Kind, Problem};
 use crate::routes::write::jobs::Ending;
 use crate::written::FinishBody;
@@ -93,7 +93,7 @@ async fn shown(
     let status = status_of(&wrong);
     let name = job_name(&job);
     let title = words().say("finish-title").with("job", &name);
-    let path = format!("/jobs/{id}/finish");
+    let path = format!("/jobs/{}/finish", segment(id));
     let frame = Frame::of(api, visitor, Place::Today, title, path).await?;
     let types = job.job_types.iter().map(|id| known.job_type_name(id)).collect::<Vec<_>>();
     let (job, what) = (id.to_string(), types.join(", "));

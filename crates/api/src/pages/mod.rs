@@ -5,7 +5,8 @@
 //! body that the same operation takes over HTTP, so that what is wrong is told in the same words,
 //! at the field that it is about.
 //!
-//! * [`visitor`] is who looks; [`form`] is what they send, [`shown`] what they get.
+//! * [`visitor`] is who looks, [`browser`] what they look with, [`confirm`] that it is still they;
+//!   [`form`] is what they send, [`shown`] what they get.
 //! * [`stretch`] is as much of a long list as one page shows.
 //! * [`frame`] is what stands around every page; [`say`] is all that the pages say.
 //! * [`amounts`] and [`drawing`] show quantities, chances and time.
@@ -17,13 +18,17 @@
 mod amounts;
 mod assets;
 mod backtest;
+mod browser;
+mod confirm;
 mod drawing;
 mod finish;
 mod form;
 mod frame;
+pub(crate) mod fuzzing;
 mod jobs;
 mod names;
 mod orders;
+mod own_path;
 mod passwords;
 mod pictures;
 mod say;
@@ -38,21 +43,35 @@ mod undo;
 mod visitor;
 mod welcome;
 
+pub(crate) use passwords::Passwords;
 pub use passwords::hash as password_hash;
 pub(crate) use shown::IsPage;
 pub(crate) use trouble::{asks, trouble};
 pub(crate) use visitor::visitor;
-pub(crate) use welcome::FirstRun;
+pub(crate) use welcome::FirstRunCode;
 
 use axum::Router;
 use axum::middleware::from_fn_with_state;
-use axum::routing::{get, post};
 
-use crate::api::Api;
+use crate::api::{Api, Settings};
+use crate::route_table::{Route, RouteTable, get, post};
 
 /// Every page.
-pub(crate) fn routes(api: &Api) -> Router<Api> {
-    Router::new()
+pub(crate) fn router(api: &Api) -> Router<Api> {
+    let guard = from_fn_with_state(api.clone(), visitor::signed_in);
+    let guarded = guarded(&api.settings).around(|router| router.route_layer(guard));
+    let of_our_pages = form::from_our_pages(&api.settings);
+    guarded.merge(open()).into_router().route_layer(of_our_pages)
+}
+
+/// The address and the methods of every page.
+pub(crate) fn routes() -> Vec<Route> {
+    guarded(&Settings::default()).merge(open()).into_routes()
+}
+
+/// What answers people who are signed in.
+fn guarded(settings: &Settings) -> RouteTable {
+    RouteTable::new()
         .route("/", get(today::get))
         .route("/jobs/{id}/finish", get(finish::get).post(finish::post))
         .route("/undo/{deed}", post(undo::post))
@@ -65,14 +84,12 @@ pub(crate) fn routes(api: &Api) -> Router<Api> {
         .merge(shelf::routes())
         .merge(orders::routes())
         .merge(jobs::routes())
-        .merge(setup::routes(api))
-        .route_layer(from_fn_with_state(api.clone(), visitor::signed_in))
-        .merge(open())
+        .merge(setup::routes(settings))
 }
 
 /// What answers anybody.
-fn open() -> Router<Api> {
-    Router::new()
+fn open() -> RouteTable {
+    RouteTable::new()
         .route("/sign-in", get(sign_in::get).post(sign_in::post))
         .route("/welcome", get(welcome::get).post(welcome::post))
         .route("/offline", get(sign_in::offline))

@@ -1,11 +1,13 @@
 //! Pictures: what a page shows and anybody may keep or print, each at an address of its own.
 
-use axum::extract::{Path, RawQuery, State};
-use axum::http::{HeaderValue, header};
+use axum::extract::{RawQuery, State};
+use axum::http::header;
 use axum::response::{IntoResponse, Response};
+use base64::prelude::{BASE64_STANDARD, Engine as _};
 use capful_domain::{Condition, VehicleSize, Word};
 use capful_forecast::plan::{AmountIn, ProductOutlook};
 use capful_pictures::Names;
+use sha2::{Digest, Sha256};
 
 use super::form::Fields;
 use super::shelf::{Books, morning};
@@ -13,19 +15,23 @@ use super::visitor::{Owner, Visitor};
 use crate::api::Api;
 use crate::backtests::{self, Standing};
 use crate::known::known;
+use crate::path::NamedText;
 use crate::problem::Problem;
 use crate::{view, wire};
 
-/// Nothing in a picture is loaded or run; its colours stand in it.
-const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'";
-
-/// A picture as it is sent.
+/// A picture as it is sent. Nothing in it is loaded or run, and no style is its own but the one
+/// that its colours stand in.
 fn picture(svg: String) -> Response {
+    let style = svg.split_once("<style>").and_then(|(_, rest)| rest.split_once("</style>"));
+    let digest = Sha256::digest(style.map_or("", |(style, _)| style));
+    let policy = format!(
+        "default-src 'none'; style-src 'sha256-{}'; frame-ancestors 'none'",
+        BASE64_STANDARD.encode(digest)
+    );
     let headers = [
-        (header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml")),
-        (header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(POLICY)),
-        (header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff")),
-        (header::CACHE_CONTROL, HeaderValue::from_static("no-store")),
+        (header::CONTENT_TYPE, "image/svg+xml"),
+        (header::CONTENT_SECURITY_POLICY, policy.as_str()),
+        (header::CACHE_CONTROL, "no-store"),
     ];
     (headers, svg).into_response()
 }
@@ -34,7 +40,7 @@ fn picture(svg: String) -> Response {
 pub(crate) async fn demand(
     State(api): State<Api>,
     visitor: Visitor,
-    Path(id): Path<String>,
+    NamedText(id): NamedText,
 ) -> Result<Response, Problem> {
     let books = Books::now(&api, &visitor).await?;
     let plan = morning(&api, &visitor).await?;

@@ -1,4 +1,4 @@
-//! A page as it is sent: what a template makes, with the headers that keep it to itself.
+//! A page as it is sent: what a template makes, kept by nobody on the way.
 
 use askama::Template;
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
@@ -11,16 +11,8 @@ use crate::problem::Problem;
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct IsPage;
 
-/// Nothing is loaded, framed or sent to from a page but what is its own.
-const POLICY: &str = "default-src 'self'; img-src 'self' data:; object-src 'none'; \
-                      base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
-
-const HEADERS: [(HeaderName, HeaderValue); 6] = [
+const HEADERS: [(HeaderName, HeaderValue); 2] = [
     (header::CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8")),
-    (header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(POLICY)),
-    (header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff")),
-    (header::REFERRER_POLICY, HeaderValue::from_static("same-origin")),
-    (header::X_FRAME_OPTIONS, HeaderValue::from_static("DENY")),
     (header::CACHE_CONTROL, HeaderValue::from_static("no-store")),
 ];
 

@@ -1,19 +1,23 @@
-//! Signing in and out.
+//! Signing in and out. What is counted, and for how long, stands in `docs/signing-in.md`.
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::Uri;
+use axum::http::{HeaderMap, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Redirect, Response};
-use capful_store::NewSession;
+use capful_store::{Answer, NewSession, Person, SignOut, TryKey};
 use chrono::TimeDelta;
+use uuid::Uuid;
 
+use super::browser::Browser;
 use super::form::{Fields, Form, OpenForm};
 use super::frame::Frame;
-use super::shown::{page, page_of, status_of};
-use super::visitor::{SESSION_DAYS, keep};
-use super::{passwords, say};
+use super::own_path::own_path;
+use super::passwords::Asker;
+use super::shown::{page, page_of};
+use super::visitor::{SESSION_DAYS, keep, visitor};
+use super::{confirm, passwords, say, setup};
 use crate::api::Api;
-use crate::problem::Problem;
+use crate::problem::{Kind, Problem};
 
 #[derive(Template)]
 #[template(path = "sign_in.html")]
@@ -23,45 +27,115 @@ struct SignInPage {
     wrong: Option<String>,
 }
 
-fn shown(api: &Api, fields: Fields, wrong: Option<String>) -> Result<Response, Problem> {
-    let status = status_of(&wrong);
-    let frame = Frame::open(api, say::words().say("sign-in-title"));
-    page_of(status, &SignInPage { frame, fields, wrong })
+/// Why nobody is signed in.
+enum Wrong {
+    /// The name or the password; which of them is not said.
+    Password,
+    /// There were too many before; after how many seconds the next one is looked at.
+    Wait(i64),
+    /// Too many try at this moment.
+    Busy(Problem),
 }
 
-/// `GET /sign-in`
-pub(crate) async fn get(State(api): State<Api>, uri: Uri) -> Result<Response, Problem> {
+fn shown(api: &Api, fields: Fields, wrong: Option<Wrong>) -> Result<Response, Problem> {
+    let t = say::words();
+    let (status, text, after) = match wrong {
+        None => (StatusCode::OK, None, None),
+        Some(Wrong::Password) => {
+            (StatusCode::UNPROCESSABLE_ENTITY, Some(t.say("sign-in-wrong").to_string()), None)
+        }
+        Some(Wrong::Wait(seconds)) => {
+            let text = t.say("sign-in-wait").with("seconds", seconds).to_string();
+            (StatusCode::TOO_MANY_REQUESTS, Some(text), Some(seconds))
+        }
+        Some(Wrong::Busy(problem)) => {
+            let after = problem.retry_after.map(i64::from);
+            (StatusCode::TOO_MANY_REQUESTS, Some(problem.detail), after)
+        }
+    };
+    let frame = Frame::open(api, t.say("sign-in-title"));
+    let mut response = page_of(status, &SignInPage { frame, fields, wrong: text })?;
+    if let Some(seconds) = after {
+        response.headers_mut().insert(header::RETRY_AFTER, seconds.into());
+    }
+    Ok(response)
+}
+
+/// `GET /sign-in`; with `?unlock=CODE` this browser is known from now on.
+pub(crate) async fn get(
+    State(api): State<Api>,
+    browser: Browser,
+    headers: HeaderMap,
+    uri: Uri,
+) -> Result<Response, Problem> {
     if !api.store.has_people().await? {
         return Ok(Redirect::to("/welcome").into_response());
     }
-    shown(&api, Fields::read(uri.query().unwrap_or_default().as_bytes()), None)
+    let fields = Fields::read(uri.query().unwrap_or_default().as_bytes());
+    if visitor(&api, &headers, "").await?.is_some() {
+        return Ok(Redirect::to(own_path(fields.shown("then"))).into_response());
+    }
+    let code = fields.text("unlock").map(str::to_owned);
+    let mut response = shown(&api, fields, None)?;
+    if let Some(code) = code
+        && api.store.device(&code).await?.is_some()
+    {
+        browser.keep(&api, &mut response, Some(&code));
+    }
+    Ok(response)
 }
 
 /// `POST /sign-in`
 pub(crate) async fn post(
     State(api): State<Api>,
+    browser: Browser,
     OpenForm(fields): OpenForm,
 ) -> Result<Response, Problem> {
-    let t = say::words();
-    let found = api.store.signing_in(fields.shown("sign_in")).await?;
-    let now = api.now();
-    if let Some(until) = found.as_ref().and_then(|found| found.may_try_at).filter(|at| *at > now) {
-        let seconds = (until - now).num_seconds() + 1;
-        let wrong = t.say("sign-in-wait").with("seconds", seconds).to_string();
-        return shown(&api, fields, Some(wrong));
+    match right(&api, &browser, &fields).await? {
+        Ok(person) => {
+            let whose = (person.shop, person.id);
+            begin(&api, &browser, whose, fields.shown("then")).await
+        }
+        Err(wrong) => shown(&api, fields, Some(wrong)),
+    }
+}
+
+/// Who signs in with these fields. The same is done and said whether anybody has the name or not,
+/// and a try is counted before the password is looked at.
+async fn right(
+    api: &Api,
+    browser: &Browser,
+    fields: &Fields,
+) -> Result<Result<Person, Wrong>, Problem> {
+    let (name, now) = (fields.shown("sign_in"), api.now());
+    let found = api.store.signing_in(name).await?;
+    let device = match &found {
+        Some(found) => browser.device_of(api, found.person.id).await?,
+        None => None,
+    };
+    let asker = if device.is_some() { Asker::Known } else { Asker::Stranger };
+    let turn = match api.passwords.turn(asker) {
+        Err(full) if full.kind == Kind::TooManyTries => return Ok(Err(Wrong::Busy(full))),
+        turn => turn?,
+    };
+    let keys: Vec<TryKey> = match device {
+        Some(device) => vec![TryKey::device(device.id)],
+        None => {
+            let address = browser.address.0.map(TryKey::address);
+            [TryKey::name(name)].into_iter().chain(address).collect()
+        }
+    };
+    if let Some(until) = api.store.take_try(&keys, now).await? {
+        return Ok(Err(Wrong::Wait((until - now).num_seconds() + 1)));
     }
     let kept = found.as_ref().map(|found| found.password_hash.clone());
-    let is_right = passwords::is(fields.shown("password"), kept).await?;
-    let Some(found) = found.filter(|_| is_right) else {
-        if let Some(found) = api.store.signing_in(fields.shown("sign_in")).await? {
-            api.store.note_failure(found.person.shop, found.person.id, now).await?;
-        }
-        return shown(&api, fields, Some(t.say("sign-in-wrong").to_string()));
-    };
-    if found.failures > 0 {
-        api.store.note_success(found.person.shop, found.person.id).await?;
+    if !turn.is(fields.shown("password"), kept).await? {
+        let person = found.as_ref().map(|found| &found.person);
+        api.store.note_wrong_sign_in(person, &browser.address.to_string(), now).await?;
+        return Ok(Err(Wrong::Password));
     }
-    begin(&api, found.person.shop, found.person.id, fields.shown("then")).await
+    api.store.forget_tries_of(&keys).await?;
+    Ok(found.map(|found| found.person).ok_or(Wrong::Password))
 }
 
 /// Begins a session, and leads on to a page of ours.
@@ -70,32 +144,42 @@ pub(crate) async fn post(
 /// [`Problem`] where the store does not answer.
 pub(crate) async fn begin(
     api: &Api,
-    shop: uuid::Uuid,
-    person: uuid::Uuid,
+    browser: &Browser,
+    whose: (Uuid, Uuid),
     then: &str,
 ) -> Result<Response, Problem> {
-    let (now, text) = (api.now(), passwords::secret()?);
+    let (now, text, (shop, person)) = (api.now(), passwords::secret()?, whose);
     let expires_at = now + TimeDelta::days(SESSION_DAYS);
-    api.store.add_session(&NewSession { shop, person, text: &text, expires_at }, now).await?;
+    let new = NewSession { shop, person, text: &text, expires_at };
+    let address = browser.address.to_string();
+    api.store.add_session_from(&new, &browser.words, &address, now).await?;
     let mut response = Redirect::to(own_path(then)).into_response();
     keep(api, &mut response, &text);
+    browser.remember(api, &mut response, whose).await?;
     Ok(response)
 }
 
-/// A path of this service; never another site's.
-fn own_path(then: &str) -> &str {
-    let is_own = then.starts_with('/') && !then.starts_with("//") && !then.contains('\\');
-    if is_own { then } else { "/" }
-}
-
-/// `POST /sign-out`: this session, or with `everywhere` all of the person's.
-pub(crate) async fn sign_out(State(api): State<Api>, form: Form) -> Result<Response, Problem> {
-    let (visitor, now) = (&form.visitor, api.now());
-    let (shop, person) = (visitor.caller.shop, visitor.person.id);
-    match form.fields.text("everywhere") {
-        Some(_) => api.store.end_sessions(shop, person, now).await?,
-        None => api.store.end_session(shop, visitor.session, now).await?,
-    };
+/// `POST /sign-out`: this session, or with `everywhere` all of the person's, for which the password
+/// is asked again.
+pub(crate) async fn sign_out(
+    State(api): State<Api>,
+    uri: Uri,
+    mut form: Form,
+) -> Result<Response, Problem> {
+    if form.fields.text("everywhere").is_none() {
+        let visitor = &form.visitor;
+        api.store.end_session(visitor.caller.shop, visitor.session, api.now()).await?;
+    } else {
+        match confirm::must_be_confirmed(&api, &mut form).await {
+            Err(wrong) if wrong.field.is_some() => {
+                return setup::me_with(&api, &form.visitor, &uri, wrong).await;
+            }
+            confirmed => confirmed?,
+        }
+        let led = Answer { status: StatusCode::SEE_OTHER.as_u16(), body: "/sign-in".to_owned() };
+        let all = SignOut::Person(form.visitor.person.id);
+        api.store.sign_out(all, None, &form.asked(&api), led).await?;
+    }
     let mut response = Redirect::to("/sign-in").into_response();
     keep(&api, &mut response, "");
     Ok(response)
@@ -110,17 +194,4 @@ struct OfflinePage {
 /// `GET /offline`: what the phone shows where there is no signal and nothing was kept.
 pub(crate) async fn offline(State(api): State<Api>) -> Result<Response, Problem> {
     page(&OfflinePage { frame: Frame::open(&api, say::words().say("offline-title")) })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn nobody_is_led_to_another_site() {
-        assert_eq!(own_path("/shelf?x=1"), "/shelf?x=1");
-        for other in ["https://other", "//other", "/\\other", "", "javascript:1"] {
-            assert_eq!(own_path(other), "/");
-        }
-    }
 }

@@ -6,6 +6,7 @@ use capful_store::{Change, Deed, DeedWhat, Outcome};
 use uuid::Uuid;
 
 use super::form::Form;
+use super::own_path::own_path;
 use super::say::words;
 use super::shown::{lead_to, led};
 use crate::api::Api;
@@ -41,8 +42,7 @@ pub(crate) async fn post(
 /// Where it leads: to the page that it was asked on, where that is ours. What was set up may not be
 /// there any more: then to the list that it stood in.
 fn then(asked: &str, what: DeedWhat) -> String {
-    let is_own = asked.starts_with('/') && !asked.starts_with("//") && !asked.contains('\\');
-    let asked = if is_own { asked } else { "/" };
+    let asked = own_path(asked);
     match asked.strip_prefix("/setup/").and_then(|rest| rest.split_once('/')) {
         Some((list, _)) if what.sets_up() => format!("/setup/{list}"),
         _ => asked.to_owned(),
@@ -59,7 +59,7 @@ mod tests {
         assert_eq!(then("/setup/products", DeedWhat::Product), "/setup/products");
         assert_eq!(then("/setup", DeedWhat::Imported), "/setup");
         assert_eq!(then("/jobs/J-1", DeedWhat::JobFinished), "/jobs/J-1");
-        for other in ["//other", "https://other", "/\\other"] {
+        for other in ["//other", "https://other", "/\\other", "/\t/other", "/\n"] {
             assert_eq!(then(other, DeedWhat::Poured), "/");
         }
     }

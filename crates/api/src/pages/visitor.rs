@@ -1,21 +1,31 @@
 //! Who looks: a person with a session, kept in a cookie.
 
+use std::sync::Arc;
+
 use axum::extract::{FromRequestParts, Request, State};
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderValue, Method, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 use capful_store::{By, Person, Role, Scope, Session};
+use chrono::{DateTime, TimeDelta, Utc};
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
 use super::trouble::asks;
 use crate::api::Api;
+use crate::around::log_who;
 use crate::auth::Caller;
+use crate::client_address::ClientAddress;
 use crate::problem::{Kind, Problem};
 
-/// The cookie that a session is kept in.
-const COOKIE: &str = "capful_session";
+/// The cookie that a session is kept in; over HTTPS, the one that browsers take from nobody but
+/// this very host (RFC 6265bis, section 4.1.3.2).
+pub(super) const COOKIE: &str = "capful_session";
+const SECURE_COOKIE: &str = "__Host-capful_session";
+
+/// How often it is noted that a session is seen: a day's last look is told within this.
+const SEEN_EVERY: TimeDelta = TimeDelta::hours(1);
 
 /// How long a session lasts, in days.
 pub(crate) const SESSION_DAYS: i64 = 30;
@@ -33,6 +43,12 @@ pub(crate) struct Visitor {
     pub csrf: String,
     /// What was done on the way here: the deed of `?done=`.
     pub done: Option<Uuid>,
+    /// When the session was last seen, as far as that was noted.
+    pub seen_at: Option<DateTime<Utc>>,
+    /// When they last gave the password.
+    pub confirmed_at: Option<DateTime<Utc>>,
+    /// From where they look.
+    pub address: ClientAddress,
 }
 
 impl Visitor {
@@ -51,6 +67,9 @@ impl Visitor {
             session: session.id,
             csrf: csrf(text),
             done: done.and_then(|(_, text)| text.parse().ok()),
+            seen_at: session.seen_at,
+            confirmed_at: session.confirmed_at,
+            address: ClientAddress::default(),
         }
     }
 }
@@ -93,8 +112,12 @@ pub(crate) async fn signed_in(
     mut request: Request,
     next: Next,
 ) -> Response {
-    match visitor(&api, request.headers(), request.uri().query().unwrap_or_default()).await {
-        Ok(Some(visitor)) => {
+    let query = request.uri().query().unwrap_or_default();
+    match visitor(&api, request.headers(), query).await {
+        Ok(Some(mut visitor)) => {
+            log_who(visitor.caller.by);
+            visitor.address = request.extensions().get().copied().unwrap_or_default();
+            see(&api, &visitor);
             request.extensions_mut().insert(visitor);
             next.run(request).await
         }
@@ -124,23 +147,43 @@ pub(crate) async fn visitor(
     headers: &HeaderMap,
     query: &str,
 ) -> Result<Option<Visitor>, Problem> {
-    let Some(text) = cookie(headers) else { return Ok(None) };
+    let Some(text) = cookie(headers, cookie_name(api)) else { return Ok(None) };
     let found = api.store.session(text).await?;
     let good = found.filter(|(session, _)| session.is_good(api.now()));
     Ok(good.map(|(session, set_up)| Visitor::new(session, text, set_up, query)))
 }
 
-fn cookie(headers: &HeaderMap) -> Option<&str> {
+/// Notes that a session is seen, now and then, beside what is answered: nobody waits for it.
+fn see(api: &Api, visitor: &Visitor) {
+    let now = api.now();
+    if visitor.seen_at.is_some_and(|at| now - at < SEEN_EVERY) {
+        return;
+    }
+    let (store, shop, session) = (Arc::clone(&api.store), visitor.caller.shop, visitor.session);
+    let address = visitor.address.to_string();
+    tokio::spawn(async move {
+        if let Err(error) = store.see_session(shop, session, &address, now).await {
+            tracing::warn!(%error, "it is not noted when a session was seen");
+        }
+    });
+}
+
+/// What a cookie holds.
+pub(super) fn cookie<'h>(headers: &'h HeaderMap, name: &str) -> Option<&'h str> {
     let all = headers.get_all(header::COOKIE).iter().filter_map(|value| value.to_str().ok());
     let mut pairs = all.flat_map(|text| text.split(';')).filter_map(|pair| pair.split_once('='));
-    pairs.find(|(name, _)| name.trim() == COOKIE).map(|(_, text)| text.trim())
+    pairs.find(|(own, _)| own.trim() == name).map(|(_, text)| text.trim())
+}
+
+fn cookie_name(api: &Api) -> &'static str {
+    if api.settings.is_https() { SECURE_COOKIE } else { COOKIE }
 }
 
 /// Keeps a session in the browser; an empty one is forgotten.
 pub(crate) fn keep(api: &Api, response: &mut Response, text: &str) {
     let age = if text.is_empty() { 0 } else { SESSION_DAYS * 24 * 60 * 60 };
-    let secure = if api.settings.secure_cookies { "; Secure" } else { "" };
-    let cookie = format!("{COOKIE}={text}; Path=/; HttpOnly; SameSite=Lax; Max-Age={age}{secure}");
+    let (name, secure) = (cookie_name(api), if api.settings.is_https() { "; Secure" } else { "" });
+    let cookie = format!("{name}={text}; Path=/; HttpOnly; SameSite=Lax; Max-Age={age}{secure}");
     if let Ok(value) = HeaderValue::from_str(&cookie) {
         response.headers_mut().append(header::SET_COOKIE, value);
     }

@@ -10,15 +10,15 @@ use axum::http::Uri;
 use axum::response::{IntoResponse, Redirect, Response};
 use capful_domain::{Currency, Shop, UnitSystem};
 use capful_folder::cells;
-use capful_store::{Asked, By, Change, NewPerson, Role};
+use capful_store::{FirstRun, Person};
 use chrono::{DateTime, Utc};
-use uuid::Uuid;
 
+use super::browser::Browser;
 use super::form::{Fields, OpenForm};
 use super::frame::Frame;
 use super::shown::{page_of, status_of};
 use super::visitor::Visitor;
-use super::{passwords, say, sign_in};
+use super::{say, sign_in};
 use crate::api::Api;
 use crate::problem::{Kind, Problem};
 
@@ -27,12 +27,12 @@ const MOST_TRIES: u32 = 30;
 
 /// The code of the first run.
 #[derive(Debug)]
-pub(crate) struct FirstRun {
+pub(crate) struct FirstRunCode {
     code: String,
     tries: AtomicU32,
 }
 
-impl Default for FirstRun {
+impl Default for FirstRunCode {
     fn default() -> Self {
         // Letters and digits that are not taken for each other.
         const LETTERS: &[u8; 32] = b"23456789ABCDEFGHJKLMNPQRSTUVWXYZ";
@@ -47,7 +47,7 @@ impl Default for FirstRun {
     }
 }
 
-impl FirstRun {
+impl FirstRunCode {
     pub(crate) fn code(&self) -> &str {
         &self.code
     }
@@ -101,41 +101,36 @@ async fn shown(api: &Api, fields: Fields, wrong: Option<Problem>) -> Result<Resp
 /// `POST /welcome`
 pub(crate) async fn post(
     State(api): State<Api>,
+    browser: Browser,
     OpenForm(fields): OpenForm,
 ) -> Result<Response, Problem> {
     if api.store.has_people().await? {
         return Ok(Redirect::to("/sign-in").into_response());
     }
     match made(&api, &fields).await {
-        Ok((shop, person)) => sign_in::begin(&api, shop, person, "/").await,
-        Err(wrong) if wrong.kind == Kind::Internal => Err(wrong),
+        // Somebody was first, if only by a second tap of the same finger.
+        Ok(None) => Ok(Redirect::to("/sign-in").into_response()),
+        Ok(Some(owner)) => sign_in::begin(&api, &browser, (owner.shop, owner.id), "/").await,
+        Err(wrong) if [Kind::Internal, Kind::Busy].contains(&wrong.kind) => Err(wrong),
         Err(wrong) => shown(&api, fields, Some(wrong)).await,
     }
 }
 
-/// Makes the shop, where there is none, and its owner.
-async fn made(api: &Api, fields: &Fields) -> Result<(Uuid, Uuid), Problem> {
+/// Makes the shop, where there is none, and its owner; nothing where somebody was first.
+async fn made(api: &Api, fields: &Fields) -> Result<Option<Person>, Problem> {
     api.first_run.check(fields.shown("code"))?;
     let must = |name: &str| match fields.text(name) {
         Some(text) => Ok(text),
         None => Err(Problem::field(name, "this has to be filled in")),
     };
     let (name, sign_in) = (must("name")?, must("sign_in")?);
-    let shop = match api.store.shops().await?.first() {
-        Some((id, _)) => (*id, None),
-        None => (api.store.new_uuid(api.now()), Some(shop_of(fields)?)),
+    let shop = match api.store.shops().await?.is_empty() {
+        true => Some(shop_of(fields)?),
+        false => None,
     };
-    let password_hash = &passwords::hash("password", fields.shown("password")).await?;
-    let now = api.now();
-    if let (id, Some(settings)) = &shop {
-        let asked = Asked::plainly(*id, now);
-        let change = Change::Shop(Box::new(settings.clone()));
-        api.store.change_plainly(&asked, &change).await?;
-    }
-    let shop = shop.0;
-    let new = NewPerson { shop, sign_in, name, role: Role::Owner, password_hash };
-    let person = api.store.add_person(&new, now, By::Nobody).await?;
-    Ok((shop, person.id))
+    let password_hash = &api.passwords.hash("password", fields.shown("password")).await?;
+    let first = FirstRun { shop: shop.as_ref(), sign_in, name, password_hash };
+    Ok(api.store.open_shop(&first, api.now()).await?)
 }
 
 fn shop_of(fields: &Fields) -> Result<Shop, Problem> {

@@ -13,6 +13,7 @@ use crate::auth::Caller;
 use crate::page::{self, Limit, Page};
 use crate::params::{Params, YesOrNo, id, parsed};
 use crate::problem::Problem;
+use crate::schema;
 use crate::view;
 use crate::wire;
 
@@ -88,22 +89,23 @@ impl ContainerRow {
 pub(crate) struct WhichContainers {
     /// As the shelf stood then: a day, or a time. Without it: now.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<String>, example = "2026-03-02")]
+    #[param(value_type = schema::AskedTime, required = false, example = "2026-03-02")]
     pub as_of: Option<AsOf>,
     /// Of this product only.
     #[serde(default, deserialize_with = "id")]
-    #[param(value_type = Option<String>)]
+    #[param(value_type = schema::AskedId, required = false)]
     pub product: Option<Id>,
     /// `no`: also those in which nothing is left. Without it: `yes`.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<String>)]
+    #[param(value_type = schema::AskedAnswer, required = false)]
     pub live: Option<YesOrNo>,
     /// Rows of a page at most, 1 to 500. Without it: 100.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<u16>)]
+    #[param(value_type = schema::AskedLimit, required = false)]
     pub limit: Option<Limit>,
     /// What the page before gave as `next`.
     #[serde(default, deserialize_with = "parsed")]
+    #[param(value_type = schema::AskedContainer, required = false)]
     pub after: Option<String>,
 }
 

@@ -17,6 +17,7 @@ use crate::auth::Caller;
 use crate::params::{Params, When};
 use crate::path::Named;
 use crate::problem::Problem;
+use crate::schema;
 use crate::view;
 use crate::wire;
 
@@ -57,7 +58,7 @@ pub(crate) struct JobCostLine {
     get,
     path = "/api/v1/costs/jobs/{id}",
     tag = "costs",
-    params(("id" = String, Path, description = "The job's id"), When),
+    params(("id" = schema::Id, Path, description = "The job's id"), When),
     responses((status = 200, description = "What it cost", body = JobCostAnswer))
 )]
 pub(crate) async fn job_cost(

@@ -2,7 +2,7 @@
 
 use axum::Json;
 use axum::extract::State;
-use capful_store::{By, Deed};
+use capful_store::{By, Deed, Scope};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -12,6 +12,7 @@ use crate::auth::Caller;
 use crate::page::{Cursor, Limit, Page};
 use crate::params::{Params, parsed};
 use crate::problem::Problem;
+use crate::schema;
 
 /// Something that was done to the shop.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -26,16 +27,22 @@ pub(crate) struct DeedRow {
     /// `poured`, `opened`, `mixed`, `discarded`, `counted`, `received`, `order-placed`,
     /// `order-changed`, `reversed`, `undone`, `product`, `supplier`, `offer`, `job-type`,
     /// `usage-sheet`, `shop`, `imported`, `person-added`, `person-changed`, `password-set`,
-    /// `person-ended`, `token-made` or `token-revoked`.
+    /// `person-ended`, `token-made`, `token-revoked`, `sign-in-wrong`, `sign-in-unlocked`,
+    /// `signed-out` or `vehicle-erased`.
     #[schema(example = "job-finished")]
     pub what: &'static str,
-    /// The id of what it was done to; several products with `, ` between, of `undone` the id of
-    /// what was undone, of a person or a token theirs; empty where it is the whole shop.
+    /// The id of what it was done to; several products or jobs with `, ` between, of `undone` the
+    /// id of what was undone, of a person or a token theirs; empty where it is the whole shop, or a
+    /// name that nobody signs in with.
     pub of: String,
     /// When it was undone.
     pub undone_at: Option<DateTime<Utc>>,
     /// Whether it is of a kind that can be undone, and was not.
     pub can_be_undone: bool,
+    /// How many wrong sign-ins there were in that quarter of an hour, where it is of these.
+    pub times: Option<u64>,
+    /// Where they came from, for a token of scope `setup`; empty where that is not known.
+    pub address: Option<String>,
 }
 
 /// By whom something was done.
@@ -48,12 +55,13 @@ pub(crate) struct ByRow {
 }
 
 impl DeedRow {
-    fn of(deed: &Deed) -> Self {
+    fn of(deed: &Deed, scope: Scope) -> Self {
         let (kind, id) = match deed.by {
             By::Nobody => ("nobody", None),
             By::Person(id) => ("person", Some(id.to_string())),
             By::Token(id) => ("token", Some(id.to_string())),
         };
+        let wrong = deed.wrong.as_ref().filter(|_| scope >= Scope::Setup);
         Self {
             id: deed.id.to_string(),
             at: deed.at,
@@ -62,6 +70,8 @@ impl DeedRow {
             of: deed.of.clone(),
             undone_at: deed.undone_at,
             can_be_undone: deed.can_be_undone,
+            times: deed.wrong.as_ref().map(|wrong| wrong.count),
+            address: wrong.map(|wrong| wrong.address.clone()),
         }
     }
 }
@@ -73,11 +83,11 @@ impl DeedRow {
 pub(crate) struct WhichDeeds {
     /// Rows of a page at most, 1 to 500. Without it: 100.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<u16>)]
+    #[param(value_type = schema::AskedLimit, required = false)]
     pub limit: Option<Limit>,
     /// What the page before gave as `next`.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<String>)]
+    #[param(value_type = schema::AskedCursor, required = false)]
     pub after: Option<Cursor>,
 }
 
@@ -99,7 +109,8 @@ pub(crate) async fn list_deeds(
     // One more than is shown tells whether there are any behind these.
     let most = u64::try_from(limit + 1).unwrap_or(u64::MAX);
     let deeds = api.store.deeds(caller.shop, before, most).await?;
-    let items: Vec<DeedRow> = deeds.iter().take(limit).map(DeedRow::of).collect();
+    let items: Vec<DeedRow> =
+        deeds.iter().take(limit).map(|deed| DeedRow::of(deed, caller.scope)).collect();
     let is_end = deeds.len() <= limit;
     let next = items.last().filter(|_| !is_end).map(|last| last.id.clone());
     Ok(Json(Page { items, next }))

@@ -17,7 +17,11 @@ use crate::auth::Caller;
 use crate::once::{self, Once};
 use crate::params::{Params, When};
 use crate::problem::{Kind, OneError, Problem};
+use crate::schema;
 use crate::view;
+
+/// Problems that an answer lists of one folder; of more it says how many there are.
+const MOST_TOLD: usize = 200;
 
 /// The files of a shop folder.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
@@ -62,6 +66,7 @@ pub(crate) fn files_of(facts: &Facts) -> BTreeMap<String, Vec<u8>> {
 #[serde(deny_unknown_fields)]
 pub(crate) struct FolderBody {
     /// Each file's text, by its name; `shop.toml` is always among them.
+    #[schema(value_type = schema::FolderFiles)]
     pub files: BTreeMap<String, String>,
 }
 
@@ -110,20 +115,23 @@ pub(crate) async fn post_folder(
     if let Some(before) = api.store.answered_before(&asked).await? {
         return Ok(once::reply(&Done::Before(before)));
     }
-    let files = once.body.files.iter();
-    let files = files.map(|(name, text)| (name.clone(), text.clone().into_bytes())).collect();
-    let change = taking_over(&api, &caller, read(&files)?, asked.now).await?;
+    let files = once.body.files.into_iter();
+    let files = files.map(|(name, text)| (name, text.into_bytes())).collect();
+    let facts = read(files).await?;
+    let change = taking_over(&api, &caller, facts, asked.now).await?;
     let answer = |outcome: &Outcome| once::answer(StatusCode::OK, &ImportAnswer::from(outcome));
     let done = api.store.change(&asked, &change, answer).await?;
     Ok(once::reply(&done))
 }
 
-/// What the files of a shop folder say.
+/// What the files of a shop folder say, read beside the threads that answer.
 ///
 /// # Errors
-/// [`Problem`] with every cell that is not as it should be.
-pub(crate) fn read(files: &BTreeMap<String, Vec<u8>>) -> Result<Facts, Problem> {
-    let read = capful_folder::read_files(files).map_err(|errors| wrong(&errors.problems))?;
+/// [`Problem`] with the first cells that are not as they should be, and how many there are.
+pub(crate) async fn read(files: BTreeMap<String, Vec<u8>>) -> Result<Facts, Problem> {
+    let read = tokio::task::spawn_blocking(move || capful_folder::read_files(&files));
+    let read = read.await.map_err(|error| Problem::internal(&error))?;
+    let read = read.map_err(|errors| wrong(&errors.problems, errors.total()))?;
     Ok(read.facts)
 }
 
@@ -146,9 +154,13 @@ pub(crate) async fn taking_over(
     Ok(Change::Import { facts: Box::new(facts), expected })
 }
 
-fn wrong(problems: &[capful_folder::Problem]) -> Problem {
-    let detail = format!("{} rows of the folder are not as they should be", problems.len());
-    let errors = problems.iter().map(OneError::from).collect();
+/// The first of these problems, and how many there are.
+fn wrong(problems: &[capful_folder::Problem], total: usize) -> Problem {
+    let mut detail = format!("{total} rows of the folder are not as they should be");
+    if total > MOST_TOLD {
+        detail = format!("{detail}; the first {MOST_TOLD} are listed");
+    }
+    let errors = problems.iter().take(MOST_TOLD).map(OneError::from).collect();
     Problem { errors, ..Problem::new(Kind::BadBody, detail) }
 }
 

@@ -13,6 +13,10 @@ use crate::problem::{Kind, Problem, ProblemDetails};
 /// How long the database may take to answer: less than what watches over a service waits for it.
 const PATIENCE: Duration = Duration::from_secs(2);
 
+/// The service answers, and does not get its database copied.
+const READY_WITHOUT_COPY: &str =
+    "ready\nThe last scheduled copy of the database was not made: the log says why.\n";
+
 /// The process answers
 #[utoipa::path(
     get,
@@ -46,6 +50,8 @@ pub(crate) async fn ready(State(api): State<Api>) -> Result<&'static str, Proble
         Ok::<_, StoreError>(pending)
     };
     match tokio::time::timeout(PATIENCE, asked).await {
+        // What is not copied is a matter for whoever reads the log, and no reason not to answer.
+        Ok(Ok(Ok(0))) if api.store.backups().is_failing() => Ok(READY_WITHOUT_COPY),
         Ok(Ok(Ok(0))) => Ok("ready\n"),
         Ok(Ok(_)) => Err(not_ready("the database has not got the tables of this version")),
         Ok(Err(error)) => {
@@ -72,6 +78,8 @@ pub(crate) async fn metrics(State(api): State<Api>) -> impl IntoResponse {
     api.metrics.connections(api.store.connections());
     api.metrics.statements(api.store.statements());
     api.metrics.wal_bytes(api.store.wal_bytes());
+    api.metrics.passwords(api.passwords.most_at_once());
+    api.metrics.backups(api.store.backups());
     let kind = [(header::CONTENT_TYPE, "text/plain; version=0.0.4")];
     (kind, api.metrics.text())
 }

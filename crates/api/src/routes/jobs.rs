@@ -13,10 +13,11 @@ use crate::api::Api;
 use crate::auth::Caller;
 use crate::etag;
 use crate::page::{self, Cursor, Limit, Page};
-use crate::params::{Params, When, moment, parsed, word};
+use crate::params::{Params, When, day, moment, parsed, word};
 use crate::path::Named;
 use crate::problem::Problem;
 use crate::routes::movements::MovementRow;
+use crate::schema;
 use crate::view;
 use crate::wire;
 
@@ -79,23 +80,27 @@ impl JobRow {
 pub(crate) struct WhichJobs {
     /// As they stood then: a day, or a time. Without it: now.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<String>, example = "2026-03-02")]
+    #[param(value_type = schema::AskedTime, required = false, example = "2026-03-02")]
     pub as_of: Option<AsOf>,
     /// Only those that are `booked`, `started`, `done` or `cancelled`.
     #[serde(default, deserialize_with = "word")]
-    #[param(value_type = Option<String>)]
+    #[param(value_type = schema::AskedJobStatus, required = false)]
     pub status: Option<JobStatus>,
     /// Planned on this day or later.
+    #[serde(default, deserialize_with = "day")]
+    #[param(value_type = schema::AskedDay, required = false)]
     pub from: Option<NaiveDate>,
     /// Planned before this day.
+    #[serde(default, deserialize_with = "day")]
+    #[param(value_type = schema::AskedDay, required = false)]
     pub to: Option<NaiveDate>,
     /// Rows of a page at most, 1 to 500. Without it: 100.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<u16>)]
+    #[param(value_type = schema::AskedLimit, required = false)]
     pub limit: Option<Limit>,
     /// What the page before gave as `next`.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<String>)]
+    #[param(value_type = schema::AskedCursor, required = false)]
     pub after: Option<Cursor>,
 }
 
@@ -150,7 +155,7 @@ pub(crate) struct JobAnswer {
     get,
     path = "/api/v1/jobs/{id}",
     tag = "jobs",
-    params(("id" = String, Path, description = "The job's id"), When),
+    params(("id" = schema::Id, Path, description = "The job's id"), When),
     responses(
         (status = 200, description = "The job", body = JobAnswer,
             headers(("ETag" = String, description = "What an edit names as `If-Match`")))

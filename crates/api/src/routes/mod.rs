@@ -29,16 +29,16 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use axum::extract::DefaultBodyLimit;
-use axum::http::Method;
+use axum::http::{Method, StatusCode};
 use axum::middleware::from_fn_with_state;
 use capful_store::Scope;
-use utoipa::openapi::path::{Operation, PathItem};
-use utoipa::openapi::{OpenApi, Ref, RefOr, ResponseBuilder, SecurityRequirement};
+use utoipa::openapi::path::{Operation, Parameter, ParameterIn, PathItem};
+use utoipa::openapi::{OpenApi, Ref, RefOr, SecurityRequirement};
 use utoipa_axum::router::{OpenApiRouter, UtoipaMethodRouterExt};
 use utoipa_axum::routes;
 
 use crate::api::{Api, Settings};
-use crate::{auth, once};
+use crate::{auth, once, problem};
 
 /// What looks: any token will do.
 fn reading(_: &Settings) -> OpenApiRouter<Api> {
@@ -114,19 +114,55 @@ const GROUPS: [(Group, Scope); 3] =
 
 /// Describes what every operation of a group answers beside its own answers.
 fn tell(mut group: OpenApiRouter<Api>, scope: Scope) -> OpenApiRouter<Api> {
-    for operation in operations(group.get_openapi_mut()) {
-        let security = SecurityRequirement::new("token", [scope.word()]);
-        operation.security = Some(vec![security]);
-        let problem =
-            ResponseBuilder::new().description("What is wrong, and what would be right").content(
-                "application/problem+json",
-                utoipa::openapi::ContentBuilder::new()
-                    .schema(Some(RefOr::Ref(Ref::from_schema_name("ProblemDetails"))))
-                    .build(),
-            );
-        operation.responses.responses.insert("default".to_owned(), problem.build().into());
+    for (path, item) in &mut group.get_openapi_mut().paths.paths {
+        let has_name = path.contains('{');
+        for (method, operation) in operations(item) {
+            let security = SecurityRequirement::new("token", [scope.word()]);
+            operation.security = Some(vec![security]);
+            for status in wrong_statuses(&method, operation, scope, has_name) {
+                let told = RefOr::Ref(Ref::from_response_name(problem::response_name(status)));
+                operation.responses.responses.insert(status.as_str().to_owned(), told);
+            }
+        }
     }
     group
+}
+
+/// What an operation answers where something is wrong, by what it takes.
+fn wrong_statuses(
+    method: &Method,
+    operation: &Operation,
+    scope: Scope,
+    has_name: bool,
+) -> Vec<StatusCode> {
+    let takes = |place: ParameterIn, name: Option<&str>| {
+        let mut all = operation.parameters.iter().flatten();
+        let is_it = |p: &Parameter| p.parameter_in == place && name.is_none_or(|n| p.name == n);
+        all.any(|parameter| matches!(parameter, RefOr::T(own) if is_it(own)))
+    };
+    let changes = *method != Method::GET;
+    let is_edit = takes(ParameterIn::Header, Some("If-Match"));
+    let sets_up = *method == Method::PUT || *method == Method::PATCH;
+    let all = [
+        (takes(ParameterIn::Query, None) || changes, StatusCode::BAD_REQUEST),
+        (true, StatusCode::UNAUTHORIZED),
+        (scope > Scope::Read, StatusCode::FORBIDDEN),
+        (has_name, StatusCode::NOT_FOUND),
+        (changes, StatusCode::CONFLICT),
+        (is_edit, StatusCode::PRECONDITION_FAILED),
+        (changes, StatusCode::PAYLOAD_TOO_LARGE),
+        (changes, StatusCode::UNSUPPORTED_MEDIA_TYPE),
+        (changes, StatusCode::UNPROCESSABLE_ENTITY),
+        (sets_up, StatusCode::PRECONDITION_REQUIRED),
+        (true, StatusCode::INTERNAL_SERVER_ERROR),
+        (true, StatusCode::SERVICE_UNAVAILABLE),
+    ];
+    all.into_iter().filter(|(is_told, _)| *is_told).map(|(_, status)| status).collect()
+}
+
+/// The methods of every described address.
+pub(crate) fn methods() -> HashMap<String, Vec<Method>> {
+    Taken::of(groups().get_openapi()).0
 }
 
 /// The methods that each address takes.
@@ -155,9 +191,13 @@ impl Taken {
     }
 }
 
-fn operations(document: &mut OpenApi) -> impl Iterator<Item = &mut Operation> {
-    document.paths.paths.values_mut().flat_map(|item| {
-        let all = [&mut item.get, &mut item.put, &mut item.post, &mut item.patch, &mut item.delete];
-        all.into_iter().flatten()
-    })
+fn operations(item: &mut PathItem) -> impl Iterator<Item = (Method, &mut Operation)> {
+    let all = [
+        (Method::GET, &mut item.get),
+        (Method::PUT, &mut item.put),
+        (Method::POST, &mut item.post),
+        (Method::PATCH, &mut item.patch),
+        (Method::DELETE, &mut item.delete),
+    ];
+    all.into_iter().filter_map(|(method, own)| Some((method, own.as_mut()?)))
 }

@@ -17,6 +17,7 @@ use crate::auth::Caller;
 use crate::page::{self, BLOCK, Cursor, Limit, NotACursor, Page};
 use crate::params::{Params, container, id, moment, parsed};
 use crate::problem::Problem;
+use crate::schema;
 use crate::view;
 use crate::wire;
 
@@ -111,26 +112,27 @@ pub(crate) const fn source_word(source: &Source) -> &'static str {
 pub(crate) struct WhichMovements {
     /// Of that time or before: a day, or a time. Without it: all.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<String>, example = "2026-03-02")]
+    #[param(value_type = schema::AskedTime, required = false, example = "2026-03-02")]
     pub as_of: Option<AsOf>,
     /// Of this product only.
     #[serde(default, deserialize_with = "id")]
-    #[param(value_type = Option<String>)]
+    #[param(value_type = schema::AskedId, required = false)]
     pub product: Option<Id>,
     /// For this job only.
     #[serde(default, deserialize_with = "id")]
-    #[param(value_type = Option<String>)]
+    #[param(value_type = schema::AskedId, required = false)]
     pub job: Option<Id>,
     /// Of this container only.
     #[serde(default, deserialize_with = "container")]
-    #[param(value_type = Option<String>)]
+    #[param(value_type = schema::AskedContainer, required = false)]
     pub container: Option<ContainerId>,
     /// Rows of a page at most, 1 to 500. Without it: 100.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<u16>)]
+    #[param(value_type = schema::AskedLimit, required = false)]
     pub limit: Option<Limit>,
     /// What the page before gave as `next`.
     #[serde(default, deserialize_with = "parsed")]
+    #[param(value_type = schema::AskedCursor, required = false)]
     pub after: Option<String>,
 }
 

@@ -16,6 +16,7 @@ use crate::auth::Caller;
 use crate::page::{self, Cursor, Limit, Page};
 use crate::params::{Params, parsed, word};
 use crate::problem::Problem;
+use crate::schema;
 use crate::view;
 
 /// An order placed with a supplier.
@@ -96,19 +97,19 @@ fn came_later(facts: &Facts, moment: DateTime<Utc>) -> HashSet<Id> {
 pub(crate) struct WhichOrders {
     /// As it would have been then: a day, or a time. Without it: now.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<String>, example = "2026-03-02")]
+    #[param(value_type = schema::AskedTime, required = false, example = "2026-03-02")]
     pub as_of: Option<AsOf>,
     /// Only those that are `placed`, `received` or `cancelled`.
     #[serde(default, deserialize_with = "word")]
-    #[param(value_type = Option<String>)]
+    #[param(value_type = schema::AskedOrderStatus, required = false)]
     pub status: Option<OrderStatus>,
     /// Rows of a page at most, 1 to 500. Without it: 100.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<u16>)]
+    #[param(value_type = schema::AskedLimit, required = false)]
     pub limit: Option<Limit>,
     /// What the page before gave as `next`.
     #[serde(default, deserialize_with = "parsed")]
-    #[param(value_type = Option<String>)]
+    #[param(value_type = schema::AskedCursor, required = false)]
     pub after: Option<Cursor>,
 }
 

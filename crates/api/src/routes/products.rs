@@ -20,6 +20,7 @@ use crate::path::Named;
 use crate::plans;
 use crate::problem::Problem;
 use crate::routes::containers::ContainerRow;
+use crate::schema;
 use crate::view;
 use crate::wire;
 
@@ -174,7 +175,7 @@ pub(crate) struct LotRow {
     get,
     path = "/api/v1/products/{id}",
     tag = "shelf",
-    params(("id" = String, Path, description = "The product's id"), WhichPlan),
+    params(("id" = schema::Id, Path, description = "The product's id"), WhichPlan),
     responses(
         (status = 200, description = "The product", body = ProductAnswer,
             headers(("ETag" = String, description = "What an edit names as `If-Match`")))

@@ -46,6 +46,7 @@ pub(crate) struct ShopAnswer {
     /// How much more a size takes than medium, before anything is learned.
     pub sizes: BTreeMap<&'static str, f64>,
     /// How much more a grade takes than grade 3, before anything is learned.
+    #[schema(value_type = BTreeMap<String, f64>)]
     pub conditions: BTreeMap<u8, f64>,
     /// What an edit names as `If-Match`, in quotes.
     pub version: i64,

@@ -1,7 +1,7 @@
 //! Trace: from a lot to every job and vehicle that it went on, and back.
 
 use axum::Json;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use capful_domain::trace::{self, LotTrace};
 use capful_domain::{Id, Quantity, Snapshot};
 use capful_forecast::plan::AmountIn;
@@ -12,8 +12,9 @@ use utoipa::ToSchema;
 use crate::api::Api;
 use crate::auth::Caller;
 use crate::params::{Params, When};
-use crate::path::Named;
+use crate::path::{Named, NamedText};
 use crate::problem::Problem;
+use crate::schema;
 use crate::view;
 use crate::wire;
 
@@ -60,7 +61,7 @@ pub(crate) struct LotUseRow {
     path = "/api/v1/trace/lots/{lot}",
     tag = "trace",
     params(
-        ("lot" = String, Path, description = "The batch code, or the row that brought it"),
+        ("lot" = schema::Lot, Path, description = "The batch code, or the row that brought it"),
         When
     ),
     responses((status = 200, description = "Where it went", body = LotTraceAnswer))
@@ -68,7 +69,7 @@ pub(crate) struct LotUseRow {
 pub(crate) async fn trace_lot(
     State(api): State<Api>,
     caller: Caller,
-    Path(lot): Path<String>,
+    NamedText(lot): NamedText,
     Params(when): Params<When>,
 ) -> Result<Json<LotTraceAnswer>, Problem> {
     let (snapshot, ledger) = view::books(&api, &caller, when.as_of).await?;
@@ -132,7 +133,7 @@ pub(crate) struct JobTraceRow {
     get,
     path = "/api/v1/trace/jobs/{id}",
     tag = "trace",
-    params(("id" = String, Path, description = "The job's id"), When),
+    params(("id" = schema::Id, Path, description = "The job's id"), When),
     responses((status = 200, description = "What went on it", body = JobTraceAnswer))
 )]
 pub(crate) async fn trace_job(

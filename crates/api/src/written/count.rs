@@ -6,30 +6,38 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{Number, Reader};
+use crate::schema;
 
 /// What somebody saw or weighed: of one container, or of the whole product.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct CountBody {
     /// The shop's own id of it; without one it gets one.
+    #[schema(value_type = Option<schema::Id>)]
     pub id: Option<String>,
     /// When; without it: now.
+    #[schema(value_type = Option<schema::Time>)]
     pub at: Option<String>,
     /// Of what.
-    #[schema(example = "iron-remover")]
+    #[schema(example = "iron-remover", value_type = schema::Id)]
     pub product: String,
     /// How much was seen.
+    #[schema(value_type = Option<schema::NotNegative>)]
     pub quantity: Option<Number>,
     /// Its unit; without it: the product's own.
+    #[schema(value_type = Option<schema::UnitWord>)]
     pub unit: Option<String>,
     /// Weight with its container, in grams, in place of a quantity.
+    #[schema(value_type = Option<schema::NotNegative>)]
     pub gross_g: Option<Number>,
     /// Of one container; without it: of the whole product, all that is there.
-    #[schema(example = "R-0412/1")]
+    #[schema(example = "R-0412/1", value_type = Option<schema::ContainerName>)]
     pub container: Option<String>,
     /// Sealed containers seen; then the quantity is what the open ones hold.
+    #[schema(value_type = Option<schema::CountOrNone>)]
     pub sealed: Option<Number>,
     /// How exact, as a share (standard deviation); without it: 0.03.
+    #[schema(value_type = Option<schema::Share>)]
     pub sd_share: Option<Number>,
 }
 

@@ -6,26 +6,32 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{Number, Reader};
+use crate::schema;
 
 /// Something was thrown away or sent back.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct DiscardBody {
     /// The shop's own id of it; without one it gets one.
+    #[schema(value_type = Option<schema::Id>)]
     pub id: Option<String>,
     /// When; without it: now.
+    #[schema(value_type = Option<schema::Time>)]
     pub at: Option<String>,
     /// Of what.
-    #[schema(example = "paint-coating-50")]
+    #[schema(example = "paint-coating-50", value_type = schema::Id)]
     pub product: String,
     /// How much; without it: the whole container.
+    #[schema(value_type = Option<schema::NotNegative>)]
     pub quantity: Option<Number>,
     /// Its unit; without it: the product's own.
+    #[schema(value_type = Option<schema::UnitWord>)]
     pub unit: Option<String>,
     /// Which container; without it: first expired, first out.
-    #[schema(example = "R-0412/1")]
+    #[schema(example = "R-0412/1", value_type = Option<schema::ContainerName>)]
     pub container: Option<String>,
     /// `expired`, `spilled`, `damaged` or `returned`.
+    #[schema(value_type = Option<schema::ReasonWord>)]
     pub reason: Option<String>,
 }
 

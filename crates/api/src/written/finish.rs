@@ -9,19 +9,21 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{Number, Reader};
+use crate::schema;
 
 /// How a job ended, and what it took. Without pours: what it is expected to have taken.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct FinishBody {
     /// When; without it: now.
+    #[schema(value_type = Option<schema::Time>)]
     pub finished_at: Option<String>,
     /// What was measured or weighed.
     #[serde(default)]
     pub pours: Vec<FinishPourBody>,
     /// What it took of the rest of its usage sheet: `expected` (as learned) or `none`; without it:
     /// `expected`.
-    #[schema(example = "expected")]
+    #[schema(example = "expected", value_type = Option<schema::RestWord>)]
     pub rest: Option<String>,
 }
 
@@ -30,22 +32,28 @@ pub(crate) struct FinishBody {
 #[serde(deny_unknown_fields)]
 pub(crate) struct FinishPourBody {
     /// The shop's own id of it; without one it gets one.
+    #[schema(value_type = Option<schema::Id>)]
     pub id: Option<String>,
     /// When; without it: at the end of the job.
+    #[schema(value_type = Option<schema::Time>)]
     pub at: Option<String>,
     /// Of what.
-    #[schema(example = "iron-remover")]
+    #[schema(example = "iron-remover", value_type = schema::Id)]
     pub product: String,
     /// How much; of the mix where `water` is given or `container` is a mix. Nothing: it took none.
+    #[schema(value_type = schema::NotNegative)]
     pub quantity: Number,
     /// Its unit; without it: the product's own.
-    #[schema(example = "mL")]
+    #[schema(example = "mL", value_type = Option<schema::UnitWord>)]
     pub unit: Option<String>,
     /// Parts of water to one part of product, of the mix that was measured.
+    #[schema(value_type = Option<schema::Water>)]
     pub water: Option<Number>,
     /// Out of which container; without it: first expired, first out.
+    #[schema(value_type = Option<schema::ContainerName>)]
     pub container: Option<String>,
     /// `measured` or `weighed`; without it: `measured`.
+    #[schema(value_type = Option<schema::MeasuredWord>)]
     pub method: Option<String>,
 }
 
@@ -81,8 +89,9 @@ impl FinishPourBody {
             some => reader.time("at", some.as_ref()),
         };
         let product = reader.read("product", &self.product, cells::id);
-        let amount = reader.amount(product.as_ref(), &self.quantity, self.unit.as_ref());
         let ratio = reader.water(self.water.as_ref());
+        let (of, unit) = (product.as_ref(), self.unit.as_ref());
+        let amount = reader.amount_of_mix(of, &self.quantity, unit, ratio);
         let container = reader.container(self.container.as_ref());
         let method = match self.method.as_deref() {
             Some("expected") => {

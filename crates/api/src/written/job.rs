@@ -6,29 +6,35 @@ use serde::{Deserialize, Deserializer};
 use utoipa::ToSchema;
 
 use super::{Number, Reader};
+use crate::schema;
 
 /// A vehicle's visit, as it is booked.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct JobBody {
     /// The shop's own id of it; without one it gets one.
-    #[schema(example = "J-2041")]
+    #[schema(example = "J-2041", value_type = Option<schema::Id>)]
     pub id: Option<String>,
     /// When the booking was made; without it: now.
+    #[schema(value_type = Option<schema::Time>)]
     pub booked_at: Option<String>,
     /// The day the vehicle comes.
-    #[schema(example = "2026-03-05")]
+    #[schema(example = "2026-03-05", value_type = schema::Day)]
     pub planned_on: String,
     /// What is to be done, at least one.
+    #[schema(value_type = Vec<schema::Id>, min_items = 1)]
     pub job_types: Vec<String>,
     /// `small`, `medium`, `large` or `oversize`.
-    #[schema(example = "medium")]
+    #[schema(example = "medium", value_type = schema::SizeWord)]
     pub size: String,
     /// 1 (well kept) to 5 (neglected).
+    #[schema(value_type = schema::Grade)]
     pub condition: Number,
     /// Which vehicle.
+    #[schema(value_type = Option<schema::Line>)]
     pub vehicle: Option<String>,
     /// What was asked for it.
+    #[schema(value_type = Option<schema::Money>)]
     pub price: Option<Number>,
 }
 
@@ -67,20 +73,24 @@ impl JobBody {
 #[serde(deny_unknown_fields)]
 pub(crate) struct JobChangeBody {
     /// The day the vehicle comes.
+    #[schema(value_type = Option<schema::Day>)]
     pub planned_on: Option<String>,
     /// What is to be done, at least one.
+    #[schema(value_type = Option<Vec<schema::Id>>, min_items = 1)]
     pub job_types: Option<Vec<String>>,
     /// `small`, `medium`, `large` or `oversize`.
+    #[schema(value_type = Option<schema::SizeWord>)]
     pub size: Option<String>,
     /// 1 (well kept) to 5 (neglected).
+    #[schema(value_type = Option<schema::Grade>)]
     pub condition: Option<Number>,
     /// Which vehicle; `null`: it is not known.
     #[serde(default, deserialize_with = "is_there")]
-    #[schema(value_type = Option<String>)]
+    #[schema(value_type = Option<schema::Line>)]
     pub vehicle: Option<Option<String>>,
     /// What was asked for it; `null`: what its job types cost.
     #[serde(default, deserialize_with = "is_there")]
-    #[schema(value_type = Option<Number>)]
+    #[schema(value_type = Option<schema::Money>)]
     pub price: Option<Option<Number>>,
 }
 
@@ -125,5 +135,6 @@ impl JobChangeBody {
 #[serde(deny_unknown_fields)]
 pub(crate) struct WhenBody {
     /// When; without it: now.
+    #[schema(value_type = Option<schema::Time>)]
     pub at: Option<String>,
 }

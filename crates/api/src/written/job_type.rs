@@ -7,25 +7,32 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{Number, Reader};
+use crate::schema;
 
 /// A service that the shop sells, as it is from now on.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct JobTypeBody {
     /// The id in the address, or nothing.
+    #[schema(value_type = Option<schema::Id>)]
     pub id: Option<String>,
     /// Its name.
-    #[schema(example = "Maintenance wash")]
+    #[schema(example = "Maintenance wash", value_type = schema::Line)]
     pub name: String,
     /// What the shop asks for it.
+    #[schema(value_type = Option<schema::Money>)]
     pub price: Option<Number>,
     /// What one stalled job of it costs; without it: as the shop says.
+    #[schema(value_type = Option<schema::Money>)]
     pub stall_cost: Option<Number>,
     /// Some of its jobs come back after so many days.
+    #[schema(value_type = Option<schema::DaysFromOne>)]
     pub return_days: Option<Number>,
     /// This share of them.
+    #[schema(value_type = Option<schema::Share>)]
     pub return_share: Option<Number>,
     /// For this job type; without it: for the same.
+    #[schema(value_type = Option<schema::Id>)]
     pub return_job_type: Option<String>,
     /// What it is expected to take, at medium size and condition 3: the whole sheet. Without it
     /// the sheet stays as it is.
@@ -37,18 +44,22 @@ pub(crate) struct JobTypeBody {
 #[serde(deny_unknown_fields)]
 pub(crate) struct SheetRowBody {
     /// The product.
-    #[schema(example = "iron-remover")]
+    #[schema(example = "iron-remover", value_type = schema::Id)]
     pub product: String,
     /// How much, when it is used; of the mix where `water` is given.
+    #[schema(value_type = schema::NotNegative)]
     pub quantity: Number,
     /// Its unit; without it: the product's own.
-    #[schema(example = "mL")]
+    #[schema(example = "mL", value_type = Option<schema::UnitWord>)]
     pub unit: Option<String>,
     /// Parts of water to one part of product.
+    #[schema(value_type = Option<schema::Water>)]
     pub water: Option<Number>,
     /// How often it is used at all; without it: always.
+    #[schema(value_type = Option<schema::Share>)]
     pub share_of_jobs: Option<Number>,
     /// How sure the owner is: standard deviation of the logarithm; without it: 0.5.
+    #[schema(value_type = Option<schema::Positive>)]
     pub log_sd: Option<Number>,
 }
 
@@ -95,8 +106,9 @@ impl JobTypeBody {
 impl SheetRowBody {
     fn read(&self, reader: &mut Reader<'_>, job_type: &Id) -> Option<SheetRow> {
         let product = reader.read("product", &self.product, cells::id);
-        let amount = reader.amount(product.as_ref(), &self.quantity, self.unit.as_ref());
         let ratio = reader.water(self.water.as_ref());
+        let (of, unit) = (product.as_ref(), self.unit.as_ref());
+        let amount = reader.amount_of_mix(of, &self.quantity, unit, ratio);
         let share_of_jobs =
             reader.maybe("share_of_jobs", self.share_of_jobs.as_ref(), cells::share);
         let log_sd = reader.maybe("log_sd", self.log_sd.as_ref(), cells::decimal_above_zero);

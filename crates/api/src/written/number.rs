@@ -4,12 +4,6 @@ use std::fmt;
 use std::ops::Deref;
 
 use serde::de::{Deserialize, Deserializer, Error, Visitor};
-use utoipa::openapi::schema::{OneOfBuilder, SchemaType, Type};
-use utoipa::openapi::{ObjectBuilder, RefOr, Schema};
-use utoipa::{PartialSchema, ToSchema};
-
-/// Digits that a JSON number is sure to keep on its way through other programs.
-const SURE_DIGITS: usize = 15;
 
 /// A number, as it is written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -53,15 +47,11 @@ impl Visitor<'_> for AsWritten {
     }
 
     /// The shortest decimal that is read as this number: up to fifteen digits that is what was
-    /// written.
+    /// written. Of a longer one what is lost is less than the ledger or a currency tells apart, as
+    /// no number that is read is as large as that.
     fn visit_f64<E: Error>(self, number: f64) -> Result<Number, E> {
-        let text = number.to_string();
-        let digits = text.bytes().filter(u8::is_ascii_digit);
-        if digits.skip_while(|digit| *digit == b'0').count() > SURE_DIGITS {
-            let most = format!("a number of at most {SURE_DIGITS} digits, or the same in quotes");
-            return Err(E::custom(format!("found {number:e}, expected {most}")));
-        }
-        Ok(Number(text))
+        // Nothing is nothing, with whatever sign.
+        Ok(Number(if number == 0.0 { "0".to_owned() } else { number.to_string() }))
     }
 
     fn visit_str<E: Error>(self, text: &str) -> Result<Number, E> {
@@ -69,20 +59,11 @@ impl Visitor<'_> for AsWritten {
     }
 }
 
-impl PartialSchema for Number {
-    fn schema() -> RefOr<Schema> {
-        let of = |kind| ObjectBuilder::new().schema_type(SchemaType::Type(kind));
-        let text = of(Type::String).pattern(Some(r"^\d+(\.\d+)?$"));
-        let both = OneOfBuilder::new().item(of(Type::Number)).item(text);
-        both.description(Some("A number, or the same as a decimal in quotes.")).into()
-    }
-}
-
-impl ToSchema for Number {}
-
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
+    use capful_folder::cells;
+
     use super::*;
 
     fn read(json: &str) -> Result<String, String> {
@@ -102,8 +83,15 @@ mod tests {
     }
 
     #[test]
-    fn what_would_lose_digits_is_refused() {
-        assert!(read("12345678901234567.25").unwrap_err().contains("at most 15 digits"));
+    fn what_would_lose_digits_that_count_is_refused() {
+        // Where a number of JSON loses digits, it is larger than any that is read.
+        let lossy = read("12345678901234567.25").unwrap();
+        assert!(cells::decimal(&lossy).is_err() && lossy.len() > 15, "{lossy}");
+        let sum = read("0.30000000000000004").unwrap();
+        assert_eq!(cells::decimal(&sum).unwrap().round_dp(6).normalize().to_string(), "0.3");
+        assert!(cells::decimal(&read("5e-324").unwrap()).unwrap().is_zero());
+        assert!(cells::decimal(&read("1.7e308").unwrap()).is_err());
+        assert_eq!((read("-0").unwrap(), read("-0.0").unwrap()), ("0".into(), "0".into()));
         assert!(read("true").unwrap_err().contains("a number such as 12.5"));
         assert_eq!(read("\"12345678901234567.25\"").unwrap(), "12345678901234567.25");
     }

@@ -8,18 +8,22 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{Number, Reader};
+use crate::path::name_of;
 use crate::problem::{Kind, Problem};
+use crate::schema;
 
 /// One way to buy one product, as it is from now on.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct OfferBody {
     /// Price of the pack.
-    #[schema(example = "46.00")]
+    #[schema(example = "46.00", value_type = schema::Money)]
     pub price: Number,
     /// The supplier's code.
+    #[schema(value_type = Option<schema::Line>)]
     pub code: Option<String>,
     /// The least packs that it sells; without it: 1.
+    #[schema(value_type = Option<schema::Count>)]
     pub minimum_packs: Option<Number>,
     /// Whether the shop would rather buy it here.
     #[serde(default)]
@@ -48,7 +52,8 @@ impl<S: Send + Sync> FromRequestParts<S> for OfferName {
         let path = Path::<(String, String, String)>::from_request_parts(parts, state).await;
         let (supplier, product, pack) = path.map(|Path(parts)| parts).unwrap_or_default();
         let read = || {
-            let (supplier, product) = (Id::parse(&supplier).ok()?, Id::parse(&product).ok()?);
+            let (supplier, product) =
+                (Id::parse(name_of(&supplier)).ok()?, Id::parse(name_of(&product)).ok()?);
             Some(Self { supplier, product, pack: cells::containers(&pack).ok()? })
         };
         let detail = "an offer is at /offers/SUPPLIER/PRODUCT/PACK: two ids, and how many \

@@ -6,20 +6,23 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{Number, Reader};
+use crate::schema;
 
 /// An order placed with a supplier.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct OrderBody {
     /// The shop's own id of it; without one it gets one.
-    #[schema(example = "O-88")]
+    #[schema(example = "O-88", value_type = Option<schema::Id>)]
     pub id: Option<String>,
     /// When; without it: now.
+    #[schema(value_type = Option<schema::Time>)]
     pub placed_at: Option<String>,
     /// With whom.
-    #[schema(example = "north-dock")]
+    #[schema(example = "north-dock", value_type = schema::Id)]
     pub supplier: String,
     /// What was ordered.
+    #[schema(min_items = 1)]
     pub lines: Vec<OrderLineBody>,
 }
 
@@ -28,11 +31,13 @@ pub(crate) struct OrderBody {
 #[serde(deny_unknown_fields)]
 pub(crate) struct OrderLineBody {
     /// Of what.
-    #[schema(example = "iron-remover")]
+    #[schema(example = "iron-remover", value_type = schema::Id)]
     pub product: String,
     /// How many packs.
+    #[schema(value_type = schema::Count)]
     pub packs: Number,
     /// The supplier's code.
+    #[schema(value_type = Option<schema::Line>)]
     pub supplier_code: Option<String>,
 }
 

@@ -6,47 +6,62 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{Number, Reader};
+use crate::schema;
 
 /// What is bought again under one rule, as it is from now on.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct ProductBody {
     /// The id in the address, or nothing.
+    #[schema(value_type = Option<schema::Id>)]
     pub id: Option<String>,
     /// The name on the shelf.
-    #[schema(example = "Iron remover, 5 L")]
+    #[schema(example = "Iron remover, 5 L", value_type = schema::Line)]
     pub name: String,
     /// The unit of its quantities.
-    #[schema(example = "mL")]
+    #[schema(example = "mL", value_type = schema::UnitWord)]
     pub unit: String,
     /// What a full container holds, in `unit`.
+    #[schema(value_type = schema::Positive)]
     pub container_size: Number,
     /// A word to group by.
+    #[schema(value_type = Option<schema::Line>)]
     pub category: Option<String>,
     /// `ready` or `concentrate`; without it: `ready`.
+    #[schema(value_type = Option<schema::FormWord>)]
     pub form: Option<String>,
     /// Life sealed, in days from receipt, where the lot gives no date.
+    #[schema(value_type = Option<schema::Days>)]
     pub shelf_days: Option<Number>,
     /// Life once opened, in days; without it: no limit.
+    #[schema(value_type = Option<schema::Days>)]
     pub open_days: Option<Number>,
     /// Life of a mix, in days.
+    #[schema(value_type = Option<schema::Days>)]
     pub mix_days: Option<Number>,
     /// Grams in a millilitre; without it: 1.
+    #[schema(value_type = Option<schema::Positive>)]
     pub density_g_ml: Option<Number>,
     /// Weight of the empty container, in grams.
+    #[schema(value_type = Option<schema::NotNegative>)]
     pub tare_g: Option<Number>,
     /// The number in its barcode.
+    #[schema(value_type = Option<schema::Gtin>)]
     pub gtin: Option<String>,
     /// GHS pictogram codes and H-statements.
     #[serde(default)]
+    #[schema(value_type = Vec<schema::Line>)]
     pub hazards: Vec<String>,
     /// What to wear or switch on: `gloves`, `goggles`, `respirator`, `ventilation`.
     #[serde(default)]
+    #[schema(value_type = Vec<schema::Line>)]
     pub protection: Vec<String>,
     /// Products that serve in its place, best first.
     #[serde(default)]
+    #[schema(value_type = Vec<schema::Id>)]
     pub substitutes: Vec<String>,
     /// Anything else.
+    #[schema(value_type = Option<schema::Notes>)]
     pub notes: Option<String>,
 }
 
@@ -89,11 +104,8 @@ impl ProductBody {
             notes,
             ..Product::new(id.clone(), &name?, container_size)
         };
-        let least = "at least a thousandth of a mL, g, mm or piece";
-        match product.quantity(container_size) {
-            Err(wrong) => reader.wrong("container_size", size, &wrong.to_string()),
-            Ok(held) if held.is_zero() => reader.wrong("container_size", size, least),
-            Ok(_) => {}
+        if let Err(wrong) = product.quantity(container_size) {
+            reader.wrong("container_size", size, &wrong.to_string());
         }
         Some(product)
     }

@@ -6,12 +6,14 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{Number, Reader};
+use crate::schema;
 
 /// A ratio that a product is used at, as it is from now on.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct RatioBody {
     /// Parts of water to one part of product.
+    #[schema(value_type = schema::Water)]
     pub water: Number,
 }
 

@@ -193,6 +193,17 @@ impl<'r> Reader<'r> {
         quantity: &str,
         unit: Option<&String>,
     ) -> Option<Amount> {
+        self.amount_of_mix(product, quantity, unit, None)
+    }
+
+    /// The same of a mix, where a ratio is given.
+    pub(crate) fn amount_of_mix(
+        &mut self,
+        product: Option<&Id>,
+        quantity: &str,
+        unit: Option<&String>,
+        ratio: Option<Ratio>,
+    ) -> Option<Amount> {
         let number = self.read("quantity", quantity, cells::decimal);
         let product = product.and_then(|id| self.product(id));
         let unit = match (unit, product) {
@@ -201,14 +212,15 @@ impl<'r> Reader<'r> {
             // The store tells that there is no such product.
             (None, None) => Some(Unit::Ml),
         };
-        self.fits(product, Amount { number: number?, unit: unit? })
+        let amount = Amount { number: number?, unit: unit? };
+        self.fits(product, amount, ratio.unwrap_or(Ratio::NEAT))
     }
 
-    fn fits(&mut self, product: Option<&Product>, amount: Amount) -> Option<Amount> {
+    fn fits(&mut self, product: Option<&Product>, amount: Amount, ratio: Ratio) -> Option<Amount> {
         let Some(product) = product else { return Some(amount) };
-        match product.quantity(amount) {
+        match product.quantity_in_mix(amount, ratio) {
             Ok(_) => return Some(amount),
-            Err(wrong @ WrongMeasure::TooLarge(_)) => {
+            Err(wrong @ (WrongMeasure::TooLarge(_) | WrongMeasure::TooSmall { .. })) => {
                 self.wrong("quantity", &amount.number.to_string(), &wrong.to_string());
             }
             Err(WrongMeasure::Dimension { expected }) => {

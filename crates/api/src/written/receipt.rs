@@ -8,6 +8,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{Number, OneOrMany, Reader};
+use crate::schema;
 
 /// One receipt, or several that are written down together.
 pub(crate) type ReceiptRows = OneOrMany<ReceiptBody>;
@@ -17,27 +18,34 @@ pub(crate) type ReceiptRows = OneOrMany<ReceiptBody>;
 #[serde(deny_unknown_fields)]
 pub(crate) struct ReceiptBody {
     /// The shop's own id of it, after which its containers are named; without one it gets one.
-    #[schema(example = "R-0412")]
+    #[schema(example = "R-0412", value_type = Option<schema::Id>)]
     pub id: Option<String>,
     /// When; without it: now.
+    #[schema(value_type = Option<schema::Time>)]
     pub at: Option<String>,
     /// Of what.
-    #[schema(example = "iron-remover")]
+    #[schema(example = "iron-remover", value_type = schema::Id)]
     pub product: String,
     /// How many containers.
+    #[schema(value_type = schema::Count)]
     pub containers: Number,
     /// What one container cost.
+    #[schema(value_type = schema::Money)]
     pub unit_cost: Number,
     /// From whom.
+    #[schema(value_type = Option<schema::Id>)]
     pub supplier: Option<String>,
     /// The maker's batch code.
+    #[schema(value_type = Option<schema::Line>)]
     pub lot: Option<String>,
     /// The date on them.
-    #[schema(example = "2027-08-31")]
+    #[schema(example = "2027-08-31", value_type = Option<schema::Day>)]
     pub best_before: Option<String>,
     /// Against which order, in part or whole.
+    #[schema(value_type = Option<schema::Id>)]
     pub order: Option<String>,
     /// What each holds, in the product's unit, where it differs from the product's own size.
+    #[schema(value_type = Option<schema::Positive>)]
     pub container_size: Option<Number>,
 }
 
@@ -71,12 +79,7 @@ impl ReceiptBody {
         let text = self.container_size.as_ref();
         let number = reader.maybe("container_size", text, cells::decimal_above_zero)?;
         let product = product.and_then(|id| reader.product(id))?;
-        let size = product.quantity(Amount { number, unit: product.unit });
-        match size {
-            Ok(size) if size.is_zero() => {
-                let least = "at least a thousandth of a mL, g, mm or piece";
-                reader.wrong("container_size", &number.to_string(), least);
-            }
+        match product.quantity(Amount { number, unit: product.unit }) {
             Ok(_) => return Some(number),
             Err(wrong) => {
                 reader.wrong("container_size", &number.to_string(), &wrong.to_string());

@@ -10,6 +10,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{Number, Reader};
+use crate::schema;
 
 /// A shop's settings as they are from now on; what is not there is as the shop folder has it where
 /// `shop.toml` says nothing.
@@ -17,36 +18,46 @@ use super::{Number, Reader};
 #[serde(deny_unknown_fields)]
 pub(crate) struct ShopBody {
     /// The name on the door.
-    #[schema(example = "Two Gulls Detailing")]
+    #[schema(example = "Two Gulls Detailing", value_type = schema::Line)]
     pub name: String,
     /// Where days begin and end.
-    #[schema(example = "America/Halifax")]
+    #[schema(example = "America/Halifax", value_type = schema::Zone)]
     pub timezone: String,
     /// ISO 4217 code of all its money. It stays.
-    #[schema(example = "CAD")]
+    #[schema(example = "CAD", value_type = schema::Currency3)]
     pub currency: String,
     /// How quantities are shown: `metric` or `us`.
+    #[schema(value_type = Option<schema::UnitsWord>)]
     pub units: Option<String>,
     /// The day the weekly order is made, such as `mon`.
+    #[schema(value_type = Option<schema::WeekdayWord>)]
     pub order_weekday: Option<String>,
-    /// Weekdays without jobs.
+    /// Weekdays without jobs, six at most.
+    #[schema(value_type = Option<Vec<schema::WeekdayWord>>, max_items = 6)]
     pub closed: Option<Vec<String>>,
     /// Single days without jobs.
     #[serde(default)]
+    #[schema(value_type = Vec<schema::Day>)]
     pub closed_days: Vec<String>,
     /// One stalled job, where its job type says nothing else.
+    #[schema(value_type = Option<schema::Money>)]
     pub stall_cost: Option<Number>,
     /// A year's cost of money and space, as a share of value.
+    #[schema(value_type = Option<schema::NotNegative>)]
     pub holding_rate: Option<Number>,
     /// The chance that a product lasts from one order to the next, at least.
+    #[schema(value_type = Option<schema::Chance>)]
     pub service: Option<Number>,
     /// Most to spend on one weekly order; without it, or 0: no limit.
+    #[schema(value_type = Option<schema::Money>)]
     pub budget: Option<Number>,
     /// How much more a size takes than medium: `small`, `medium`, `large`, `oversize`.
     #[serde(default)]
+    #[schema(value_type = schema::SizeFactors)]
     pub sizes: BTreeMap<String, Number>,
     /// How much more a grade takes than grade 3: `1` to `5`.
     #[serde(default)]
+    #[schema(value_type = schema::ConditionFactors)]
     pub conditions: BTreeMap<String, Number>,
 }
 
@@ -87,8 +98,9 @@ impl ShopBody {
 
     fn closed(&self, reader: &mut Reader<'_>) -> Option<Vec<Weekday>> {
         let closed = reader.texts("closed", self.closed.as_ref()?, cells::word::<Weekday>);
-        if Weekday::WORDS.iter().all(|(_, day)| closed.contains(day)) {
-            reader.wrong("closed", "all of them", "at least one weekday left open");
+        // Seven of them are every day, or name one twice.
+        if self.closed.as_ref().is_some_and(|days| days.len() >= Weekday::WORDS.len()) {
+            reader.wrong("closed", "all of them", "six weekdays at most, one left open");
         }
         Some(closed)
     }

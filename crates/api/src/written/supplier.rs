@@ -6,28 +6,36 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{Number, Reader};
+use crate::schema;
 
 /// Who sells, as it is from now on.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct SupplierBody {
     /// The id in the address, or nothing.
+    #[schema(value_type = Option<schema::Id>)]
     pub id: Option<String>,
     /// Its name.
-    #[schema(example = "North Dock Supply")]
+    #[schema(example = "North Dock Supply", value_type = schema::Line)]
     pub name: String,
     /// Days from order to shelf, as the supplier says.
+    #[schema(value_type = schema::Parts)]
     pub lead_days: Number,
     /// How much that varies (standard deviation, days).
+    #[schema(value_type = Option<schema::Parts>)]
     pub lead_days_sd: Option<Number>,
     /// Weekdays on which it takes orders, such as `mon`; none: any.
     #[serde(default)]
+    #[schema(value_type = Vec<schema::WeekdayWord>)]
     pub order_weekdays: Vec<String>,
     /// What one delivery costs; without it: nothing.
+    #[schema(value_type = Option<schema::Money>)]
     pub freight: Option<Number>,
     /// Goods from this value on come freight free.
+    #[schema(value_type = Option<schema::Money>)]
     pub free_freight_over: Option<Number>,
     /// The least value of goods that it takes an order for; without it: any.
+    #[schema(value_type = Option<schema::Money>)]
     pub minimum_order: Option<Number>,
 }
 

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, dead_code)]
 
+pub mod door;
 pub mod people;
 
 use std::path::Path;
@@ -14,6 +15,7 @@ use capful_domain::{Facts, Snapshot};
 use capful_store::{Asked, By, Change, NewToken, Scope, Store};
 use chrono::{DateTime, TimeDelta, Utc};
 use reqwest::{Client, Method, RequestBuilder, Response, StatusCode};
+use sea_orm::{ConnectionTrait, Database};
 use serde_json::Value;
 use tempfile::TempDir;
 use tokio::net::TcpListener;
@@ -63,7 +65,28 @@ impl TestShop {
     pub async fn open_with(facts: Facts, settings: Settings) -> Self {
         let directory = tempfile::tempdir().unwrap();
         let url = format!("sqlite:{}", directory.path().join("shop.db").display());
-        let store = Arc::new(Store::open(&url).await.unwrap());
+        Self::open_at(&url, directory, facts, settings).await
+    }
+
+    /// Two Gulls in a schema of PostgreSQL of its own; nothing where no PostgreSQL is told of, as
+    /// `scripts/test` does.
+    pub async fn open_on_postgres() -> Option<Self> {
+        let Ok(server) = std::env::var("CAPFUL_TEST_POSTGRES") else {
+            eprintln!("passed over: `scripts/postgres` runs this test beside a PostgreSQL");
+            return None;
+        };
+        let name = format!("test_{}", Uuid::now_v7().simple());
+        let connection = Database::connect(&server).await.unwrap();
+        connection.execute_unprepared(&format!("CREATE SCHEMA {name}")).await.unwrap();
+        connection.close().await.unwrap();
+        let joint = if server.contains('?') { '&' } else { '?' };
+        let url = format!("{server}{joint}options[search_path]={name}");
+        let directory = tempfile::tempdir().unwrap();
+        Some(Self::open_at(&url, directory, two_gulls(), Settings::default()).await)
+    }
+
+    async fn open_at(url: &str, directory: TempDir, facts: Facts, settings: Settings) -> Self {
+        let store = Arc::new(Store::open(url).await.unwrap());
         store.migrate().await.unwrap();
         let clock = Arc::new(Mutex::new(monday()));
         let shop = store.new_uuid(monday());
@@ -83,7 +106,8 @@ impl TestShop {
         let (stop, stopped) = oneshot::channel();
         let until = async move { stopped.await.unwrap_or_default() };
         let deadline = Duration::from_millis(300);
-        let served = tokio::spawn(serve(listener, router(api), until, deadline));
+        let limits = api.settings.limits;
+        let served = tokio::spawn(serve(listener, router(api), limits, until, deadline));
         Self {
             base,
             shop,
@@ -155,7 +179,8 @@ pub async fn without_tables() -> (String, TempDir) {
     let api = Api::new(store, Arc::new(monday), Settings::default());
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let base = format!("http://{}", listener.local_addr().unwrap());
-    tokio::spawn(serve(listener, router(api), std::future::pending(), Duration::ZERO));
+    let (limits, never) = (api.settings.limits, std::future::pending());
+    tokio::spawn(serve(listener, router(api), limits, never, Duration::ZERO));
     (base, directory)
 }
 

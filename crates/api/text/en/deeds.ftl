@@ -27,3 +27,17 @@ deed-password-set = { $of } has another password.
 deed-person-ended = { $of } cannot sign in any more.
 deed-token-made = Made: { $of }.
 deed-token-revoked = Revoked: { $of }.
+deed-sign-in-wrong = Wrong password for { $of }{ $count ->
+    [one] .
+   *[other] , { $count } times.
+ }
+deed-sign-in-unknown = Tried to sign in with a name that nobody has{ $count ->
+    [one] .
+   *[other] , { $count } times.
+ }
+deed-sign-in-unlocked = { $of } may try to sign in again at once.
+deed-signed-out = { $of } was signed out.
+deed-all-signed-out = Everybody was signed out.
+deeds-from = From { $address }.
+deeds-somebody = somebody
+deed-vehicle-erased = A vehicle’s name is erased. Jobs: { $of }

@@ -39,6 +39,16 @@ job-save = Save
 job-cancel = Call off
 job-cancel-text = What is poured for it already stays written down.
 job-cancel-do = Call off { $job }
+job-erase = Erase this vehicle’s name
+
+erase-title = Erase “{ $vehicle }”?
+erase-text = The name goes from these jobs and from earlier changes of them. The jobs themselves, what they took and the books stay. It cannot be undone.
+erase-kept = Exported folders and backups made before still hold it.
+erase-do = { $count ->
+    [one] Erase it from this job
+   *[other] Erase it from { $count } jobs
+}
+erase-not = Keep it
 size-small-note = city car
 size-medium-note = saloon, estate
 size-large-note = SUV

@@ -76,6 +76,11 @@ impl Place {
         Said::of(self.program().envs(env.iter().copied()).args(args))
     }
 
+    /// What a line of a shell said that was run there.
+    pub fn shell(&self, line: &str) -> Said {
+        Said::of(Command::new("sh").args(["-c", line]).current_dir(self.0.path()))
+    }
+
     /// With these lines on standard input.
     pub fn run_told(&self, lines: &str, args: &[&str]) -> Said {
         let mut program = self.program();
@@ -167,13 +172,17 @@ impl Service {
 
     /// What a request that writes something down is answered, where all is well.
     pub fn post(&self, path: &str, token: &str, body: &str) -> String {
+        self.post_once(path, token, &path.replace('/', "-"), body)
+    }
+
+    /// The same, with a key of its own.
+    pub fn post_once(&self, path: &str, token: &str, key: &str, body: &str) -> String {
         let address = self.address();
         let mut stream = TcpStream::connect(&address).unwrap();
         let head = format!(
             "POST /{path} HTTP/1.0\r\nhost: {address}\r\nauthorization: Bearer {token}\r\n\
-             idempotency-key: {}\r\ncontent-type: application/json\r\n\
+             idempotency-key: {key}\r\ncontent-type: application/json\r\n\
              content-length: {}\r\n\r\n{body}",
-            path.replace('/', "-"),
             body.len()
         );
         stream.write_all(head.as_bytes()).unwrap();

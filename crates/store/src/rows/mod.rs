@@ -3,6 +3,7 @@
 mod container;
 mod count;
 mod deed;
+mod device;
 mod discard;
 mod idempotency;
 mod job;
@@ -21,6 +22,7 @@ mod receipt;
 mod session;
 mod sheet;
 mod shop;
+mod sign_in_try;
 mod supplier;
 mod text;
 mod token;
@@ -33,7 +35,8 @@ use serde_json::Value;
 use uuid::Uuid;
 
 pub(crate) use container::{Column as ContainerColumn, Entity as Containers, KeptRow};
-pub(crate) use deed::{Entity as Deeds, Model as DeedModel};
+pub(crate) use deed::{Column as DeedColumn, Entity as Deeds, Model as DeedModel};
+pub(crate) use device::{Column as DeviceColumn, Entity as Devices, Model as DeviceModel};
 pub(crate) use idempotency::{Entity as Idempotency, Model as IdempotencyModel};
 pub(crate) use job::{told as told_job, untold as untold_job};
 pub(crate) use movement::{
@@ -43,6 +46,7 @@ pub(crate) use person::{Column as PersonColumn, Entity as People, Model as Perso
 pub(crate) use product::Column as ProductColumn;
 pub(crate) use receipt::Column as ReceiptColumn;
 pub(crate) use session::{Column as SessionColumn, Entity as Sessions, Model as SessionModel};
+pub(crate) use sign_in_try::{Entity as SignInTries, Model as SignInTryModel};
 pub(crate) use text::Unreadable;
 pub(crate) use token::{Column as TokenColumn, Entity as Tokens, Model as TokenModel};
 

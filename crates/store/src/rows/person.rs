@@ -10,8 +10,6 @@ table!("person", {
     name: String,
     role: String,
     password_hash: String,
-    failures: i64,
-    may_try_at: Option<DateTime<Utc>>,
     made_at: DateTime<Utc>,
     ended_at: Option<DateTime<Utc>>,
 });

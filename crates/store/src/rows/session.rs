@@ -10,4 +10,8 @@ table!("session", {
     made_at: DateTime<Utc>,
     expires_at: DateTime<Utc>,
     ended_at: Option<DateTime<Utc>>,
+    device: String,
+    address: String,
+    seen_at: Option<DateTime<Utc>>,
+    confirmed_at: Option<DateTime<Utc>>,
 });

@@ -11,4 +11,5 @@ table!("token", {
     made_at: DateTime<Utc>,
     expires_at: Option<DateTime<Utc>>,
     revoked_at: Option<DateTime<Utc>>,
+    made_by: Option<Uuid>,
 });

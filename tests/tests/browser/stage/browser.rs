@@ -15,7 +15,7 @@ use serde_json::{Value, json};
 use tokio::sync::{Semaphore, SemaphorePermit};
 use url::Position;
 
-use super::cdp::Cdp;
+use super::cdp::{Cdp, ConsoleLog};
 use super::line::{Gate, Line};
 use super::look::Look;
 use super::site::Site;
@@ -77,6 +77,8 @@ impl Stage {
         let longest = u64::try_from(LONGEST.as_millis()).unwrap();
         let longest = json!({ "script": longest, "pageLoad": longest, "implicit": 0 });
         capabilities.insert("timeouts".to_owned(), longest);
+        // What pages are kept from by their policy is told there.
+        capabilities.insert("goog:loggingPrefs".to_owned(), json!({ "browser": "ALL" }));
         let mut builder = ClientBuilder::new(HttpConnector::new());
         let connected = builder.capabilities(capabilities).connect(&self.driver).await;
         let client = connected.expect("the driver opens a browser");
@@ -131,6 +133,16 @@ impl Browser {
     pub async fn tell(&self, command: &str, params: Value) -> Value {
         let told = self.client.issue_cmd(Cdp::new(command, &params)).await;
         told.unwrap_or_else(|error| panic!("{command} {params}: {error}"))
+    }
+
+    /// What the console said since it was asked last: each line with where it comes from.
+    pub async fn console(&self) -> Vec<String> {
+        let told = self.client.issue_cmd(ConsoleLog).await.unwrap();
+        let line = |entry: &Value| {
+            let text = |name: &str| entry[name].as_str().unwrap_or_default().to_owned();
+            format!("{}: {}", text("source"), text("message"))
+        };
+        told.as_array().unwrap().iter().map(line).collect()
     }
 
     /// Runs the stage's own script beside the page, whether the page's own may run or not:

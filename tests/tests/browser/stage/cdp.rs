@@ -1,4 +1,5 @@
-//! What Chromium is told beside WebDriver: a command of its DevTools protocol.
+//! What Chromium is told beside WebDriver: a command of its DevTools protocol, and what it is asked
+//! for, its console.
 
 use axum::http::Method;
 use fantoccini::wd::WebDriverCompatibleCommand;
@@ -24,5 +25,19 @@ impl WebDriverCompatibleCommand for Cdp {
 
     fn method_and_body(&self, _: &Url) -> (Method, Option<String>) {
         (Method::POST, Some(self.body.clone()))
+    }
+}
+
+/// What the browser's console said since it was asked last.
+#[derive(Debug)]
+pub struct ConsoleLog;
+
+impl WebDriverCompatibleCommand for ConsoleLog {
+    fn endpoint(&self, base: &Url, session: Option<&str>) -> Result<Url, ParseError> {
+        base.join(&format!("session/{}/se/log", session.unwrap_or_default()))
+    }
+
+    fn method_and_body(&self, _: &Url) -> (Method, Option<String>) {
+        (Method::POST, Some(json!({ "type": "browser" }).to_string()))
     }
 }

@@ -84,8 +84,18 @@ impl Browser {
         self.none("what is not said", open.collect()).await;
     }
 
+    /// Nothing on the pages that were opened since this was asked last goes against their own
+    /// content security policy.
+    pub async fn keeps_its_policy(&self) {
+        self.loaded().await;
+        let said = self.console().await.into_iter();
+        let broken = said.filter(|line| line.contains("Content Security Policy"));
+        self.none("what the policy keeps it from", broken.collect()).await;
+    }
+
     /// All of these at once.
     pub async fn is_for_everybody(&self) {
+        self.keeps_its_policy().await;
         self.says_all().await;
         self.fits().await;
         self.targets().await;

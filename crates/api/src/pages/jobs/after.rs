@@ -6,13 +6,13 @@ use std::collections::BTreeMap;
 use capful_domain::costs::{JobLine, job_cost};
 use capful_domain::{Id, Job, Ledger, Money, Product, Quantity, Snapshot};
 
-use super::path_part;
 use crate::api::Api;
 use crate::known::Known;
 use crate::pages::drawing;
 use crate::pages::frame::Measures;
 use crate::pages::say::words;
 use crate::pages::visitor::Visitor;
+use crate::path::segment;
 use crate::problem::Problem;
 use crate::routes::costs::is_expected;
 use crate::view;
@@ -123,7 +123,7 @@ impl OfProduct<'_> {
                 names.push(name);
             }
         }
-        let link = |name: &str| (name.to_owned(), format!("/trace/lots/{}", path_part(name)));
+        let link = |name: &str| (name.to_owned(), format!("/trace/lots/{}", segment(name)));
         names.into_iter().map(link).collect()
     }
 }

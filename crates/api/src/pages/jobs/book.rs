@@ -15,6 +15,7 @@ use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
 use crate::pages::shown::{lead_to, led, page_of, status_of};
 use crate::pages::visitor::Visitor;
+use crate::path::segment;
 use crate::problem::Problem;
 use crate::written::refusal;
 
@@ -76,7 +77,7 @@ async fn book(api: &Api, form: &Form) -> Result<Response, Problem> {
         let outlook = Outlook::of(api, &form.visitor.caller, &known, job).await?;
         return shown(api, &form.visitor, form.fields.clone(), Some(outlook), None).await;
     }
-    let path = format!("/jobs/{}", job.id);
+    let path = format!("/jobs/{}", segment(&job.id));
     let answer = |outcome: &Outcome| lead_to(&path, outcome);
     let done = api.store.change(&form.asked(api), &Change::Book(job), answer).await;
     Ok(led(&done.map_err(|error| refusal(error, None))?))

@@ -12,7 +12,7 @@ use crate::api::Api;
 use crate::known::known;
 use crate::pages::form::Form;
 use crate::pages::shown::{lead_to, led};
-use crate::path::Named;
+use crate::path::{Named, segment};
 use crate::problem::{Kind, Problem};
 use crate::written::refusal;
 
@@ -70,7 +70,7 @@ fn asked_of(api: &Api, form: &Form) -> Result<Asked, Problem> {
 }
 
 async fn done(api: &Api, id: &Id, asked: &Asked, change: &Change) -> Result<Response, Problem> {
-    let path = format!("/jobs/{id}");
+    let path = format!("/jobs/{}", segment(id));
     let answer = |outcome: &Outcome| lead_to(&path, outcome);
     let done: Result<_, StoreError> = api.store.change(asked, change, answer).await;
     Ok(led(&done.map_err(|error| refusal(error, Some(("job", id.as_str()))))?))

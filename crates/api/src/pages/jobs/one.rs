@@ -22,7 +22,7 @@ use crate::pages::shown::page_of;
 use crate::pages::today::{JobCard, View};
 use crate::pages::visitor::Visitor;
 use crate::params::WhichPlan;
-use crate::path::Named;
+use crate::path::{Named, segment};
 use crate::plans;
 use crate::problem::{Kind, Problem};
 use crate::view;
@@ -42,6 +42,8 @@ struct JobPage {
     is_booked: bool,
     is_open: bool,
     is_done: bool,
+    /// Whether it names a vehicle.
+    names_vehicle: bool,
     /// Where the same vehicle is booked again.
     again: String,
     /// Whether the shelf carries it, where it is still to be done.
@@ -103,7 +105,8 @@ pub(crate) async fn shown(
         _ => None,
     };
     let title = words().say("job-title").with("job", job_name(job));
-    let frame = Frame::of(api, visitor, Place::Jobs, title, format!("/jobs/{id}")).await?;
+    let frame =
+        Frame::of(api, visitor, Place::Jobs, title, format!("/jobs/{}", segment(id))).await?;
     let (status, page) = filled(frame, visitor, &known, &listed, sent);
     page_of(status, &JobPage { ready, lacks: lacks.flatten(), took, ..page })
 }
@@ -142,6 +145,7 @@ fn filled(
         is_booked: job.status == JobStatus::Booked,
         is_open: matches!(job.status, JobStatus::Booked | JobStatus::Started),
         is_done: job.status == JobStatus::Done,
+        names_vehicle: job.vehicle.is_some(),
         again: again(job),
         ready: None,
         lacks: None,

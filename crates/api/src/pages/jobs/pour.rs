@@ -11,7 +11,7 @@ use crate::known::known;
 use crate::pages::finish::in_ledger;
 use crate::pages::form::Form;
 use crate::pages::shown::{lead_to, led};
-use crate::path::Named;
+use crate::path::{Named, segment};
 use crate::problem::Problem;
 use crate::written::{PourBody, Reader, refusal};
 
@@ -43,7 +43,7 @@ async fn pour(api: &Api, id: &Id, form: &Form) -> Result<Response, Problem> {
     let mut reader = Reader::new(api, &known, asked.now);
     let pour = body.read(&mut reader);
     let pour = reader.end(pour)?;
-    let path = format!("/jobs/{id}");
+    let path = format!("/jobs/{}", segment(id));
     let answer = |outcome: &Outcome| lead_to(&path, outcome);
     let done = api.store.change(&asked, &Change::Pour(vec![pour]), answer).await;
     Ok(led(&done.map_err(|error| refusal(error, Some(("job", id.as_str()))))?))

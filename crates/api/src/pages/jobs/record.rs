@@ -13,7 +13,7 @@ use crate::pages::names::job_name;
 use crate::pages::say::words;
 use crate::pages::shown::page;
 use crate::pages::visitor::Visitor;
-use crate::path::Named;
+use crate::path::{Named, segment};
 use crate::problem::{Kind, Problem};
 use crate::view;
 
@@ -64,7 +64,14 @@ pub(crate) async fn get(
     let title = words().say("record-title").with("job", job_name(&job));
     let day = known.shop.day_of(job.ended_at(&known.shop));
     page(&RecordPage {
-        frame: Frame::of(&api, &visitor, Place::Jobs, title, format!("/jobs/{id}/record")).await?,
+        frame: Frame::of(
+            &api,
+            &visitor,
+            Place::Jobs,
+            title,
+            format!("/jobs/{}/record", segment(&id)),
+        )
+        .await?,
         id: id.to_string(),
         name: job_name(&job),
         day: day.format("%-d %B %Y").to_string(),

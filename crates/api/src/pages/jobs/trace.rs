@@ -1,17 +1,17 @@
 //! Where a lot went: every job and vehicle, to read and to print.
 
 use askama::Template;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::response::Response;
 use capful_domain::trace::{LotTrace, LotUse, trace_lot};
 use capful_domain::{Id, Job, Product, Snapshot};
 
-use super::path_part;
 use crate::api::Api;
 use crate::pages::frame::{Frame, Measures, Place};
 use crate::pages::say::words;
 use crate::pages::shown::page;
 use crate::pages::visitor::Visitor;
+use crate::path::{NamedText, segment};
 use crate::problem::Problem;
 use crate::routes::costs::is_expected;
 use crate::view;
@@ -46,7 +46,7 @@ struct Use {
 pub(crate) async fn get(
     State(api): State<Api>,
     visitor: Visitor,
-    Path(lot): Path<String>,
+    NamedText(lot): NamedText,
 ) -> Result<Response, Problem> {
     let (snapshot, ledger) = view::books(&api, &visitor.caller, None).await?;
     let traces = trace_lot(&snapshot, &ledger, &lot);
@@ -54,7 +54,7 @@ pub(crate) async fn get(
         return Err(Problem::not_found("lot", &lot));
     }
     let title = words().say("trace-title").with("lot", &lot);
-    let path = format!("/trace/lots/{}", path_part(&lot));
+    let path = format!("/trace/lots/{}", segment(&lot));
     page(&TracePage {
         frame: Frame::of(&api, &visitor, Place::Jobs, title, path).await?,
         day: snapshot.day.format("%-d %B %Y").to_string(),

@@ -13,14 +13,11 @@ mod receive;
 mod terms;
 mod weekly;
 
-use axum::Router;
-use axum::routing::{get, post};
-
-use crate::api::Api;
+use crate::route_table::{RouteTable, get, post};
 
 /// The pages of this part.
-pub(crate) fn routes() -> Router<Api> {
-    Router::new()
+pub(crate) fn routes() -> RouteTable {
+    RouteTable::new()
         .route("/order", get(weekly::get).post(weekly::post))
         .route("/orders", get(list::get))
         .route("/orders/{id}", get(one::get))

@@ -16,7 +16,7 @@ use crate::pages::frame::{Frame, Measures, Place, day_name};
 use crate::pages::say::words;
 use crate::pages::shown::{lead_to, led, page, page_of, status_of};
 use crate::pages::visitor::{Owner, Visitor};
-use crate::path::Named;
+use crate::path::{Named, segment};
 use crate::problem::{Kind, Problem};
 use crate::view;
 use crate::written::refusal;
@@ -223,7 +223,7 @@ pub(super) async fn shown(
     let status = status_of(&wrong);
     let day = day_of(&own.snapshot, &own.order);
     let title = words().say("orders-one").with("supplier", own.supplier()).with("day", &day);
-    let path = format!("/orders/{id}");
+    let path = format!("/orders/{}", segment(id));
     let is_cancelled = own.order.status == Some(OrderStatus::Cancelled);
     let receiving = (!is_cancelled).then(|| Receiving::of(&own, &fields, visitor.is_owner()));
     let page = OnePage {
@@ -260,7 +260,7 @@ pub(crate) async fn print(
     };
     let lines: Vec<PaperLine> = own.progress.iter().map(line).collect();
     let title = words().say("orders-paper").with("supplier", own.supplier());
-    let path = format!("/orders/{id}/print");
+    let path = format!("/orders/{}/print", segment(&id));
     page(&PrintPage {
         frame: Frame::of(&api, &visitor, Place::Order, title, path).await?,
         order: id.to_string(),
@@ -319,7 +319,7 @@ async fn set(
     status: OrderStatus,
 ) -> Result<capful_store::Done<Outcome>, Problem> {
     let change = Change::SetOrder { order: id.clone(), status };
-    let path = format!("/orders/{id}");
+    let path = format!("/orders/{}", segment(id));
     let done = api.store.change(asked, &change, |outcome| lead_to(&path, outcome)).await;
     done.map_err(|error| refusal(error, Some(("order", id.as_str()))))
 }

@@ -13,7 +13,7 @@ use crate::known::known;
 use crate::pages::form::{Fields, Form};
 use crate::pages::say::words;
 use crate::pages::shown::{lead_to, led};
-use crate::path::Named;
+use crate::path::{Named, segment};
 use crate::problem::{Kind, Problem};
 use crate::written::{Reader, ReceiptBody, ReceiptRows, refusal};
 
@@ -125,7 +125,7 @@ async fn receive(api: &Api, id: &Id, form: &Form) -> Result<Response, Problem> {
         true => Change::ReceiveLast { receipts, order: id.clone() },
         false => Change::Receive(receipts),
     };
-    let path = format!("/orders/{id}");
+    let path = format!("/orders/{}", segment(id));
     let done = api.store.change(&asked, &change, |outcome| lead_to(&path, outcome)).await;
     Ok(led(&done.map_err(|error| refusal(error, None))?))
 }

@@ -25,6 +25,7 @@ use crate::pages::say::words;
 use crate::pages::shown::{lead_to, led, page_of, status_of};
 use crate::pages::visitor::{Owner, Visitor};
 use crate::params::WhichPlan;
+use crate::path::segment;
 use crate::plans;
 use crate::problem::{Kind, Problem};
 use crate::view;
@@ -385,7 +386,7 @@ async fn place(api: &Api, form: &Form, supplier: &str) -> Result<Response, Probl
     let mut reader = Reader::new(api, &known, asked.now);
     let read = body.read(&mut reader);
     let (order, lines): (Order, Vec<PlacedLine>) = reader.end(read)?;
-    let path = format!("/orders/{}", order.id);
+    let path = format!("/orders/{}", segment(&order.id));
     let answer = |outcome: &Outcome| lead_to(&path, outcome);
     let done = api.store.change(&asked, &Change::PlaceOrder(order, lines), answer).await;
     Ok(led(&done.map_err(|error| refusal(error, None))?))

@@ -20,7 +20,7 @@ pub(super) fn is_archive(bytes: &[u8]) -> bool {
 ///
 /// # Errors
 /// [`Problem`] where that fails.
-pub(super) fn pack<'f>(
+pub(crate) fn pack<'f>(
     files: impl Iterator<Item = (&'f str, &'f [u8])>,
 ) -> Result<Vec<u8>, Problem> {
     let mut writer = ZipWriter::new(Cursor::new(Vec::new()));
@@ -38,7 +38,7 @@ pub(super) fn pack<'f>(
 ///
 /// # Errors
 /// [`Problem`] where it cannot be read or holds more.
-pub(super) fn unpack(bytes: &[u8], most: usize) -> Result<BTreeMap<String, Vec<u8>>, Problem> {
+pub(crate) fn unpack(bytes: &[u8], most: usize) -> Result<BTreeMap<String, Vec<u8>>, Problem> {
     let unreadable = |error: &dyn std::fmt::Display| {
         Problem::field("files", format!("an archive that can be read; this one: {error}"))
     };

@@ -7,7 +7,7 @@ use axum::extract::State;
 use axum::http::Uri;
 use axum::response::Response;
 use capful_domain::Id;
-use capful_store::{By, Deed, DeedWhat};
+use capful_store::{By, Deed, DeedWhat, WrongSignIns};
 use chrono::NaiveDate;
 use uuid::Uuid;
 
@@ -20,6 +20,7 @@ use crate::pages::say::words;
 use crate::pages::shown::page;
 use crate::pages::undo::may_undo;
 use crate::pages::visitor::Visitor;
+use crate::path::segment;
 use crate::problem::Problem;
 
 /// Deeds of a page.
@@ -119,6 +120,7 @@ impl Telling {
 
     fn line(&self, deed: &Deed) -> Line {
         let who = match deed.by {
+            By::Nobody if deed.wrong.is_some() => words().say("deeds-somebody").to_string(),
             By::Nobody => words().say("deeds-program").to_string(),
             By::Person(id) | By::Token(id) => self.names.get(&id).cloned().unwrap_or_default(),
         };
@@ -134,14 +136,38 @@ impl Telling {
     }
 
     fn text(&self, deed: &Deed) -> String {
+        if let Some(wrong) = &deed.wrong {
+            return self.wrong_sign_ins(deed, wrong);
+        }
         let before = deed.of.parse().ok().and_then(|id| self.undone.get(&id));
         match before.filter(|_| deed.what == DeedWhat::Undone) {
             Some(before) => words().say("deeds-undone").with("what", self.text(before)).to_string(),
             None => {
-                let name = format!("deed-{}", deed.what.word());
+                let is_all = deed.what == DeedWhat::SignedOut && deed.of.is_empty();
+                let name = match is_all {
+                    true => "deed-all-signed-out".to_owned(),
+                    false => format!("deed-{}", deed.what.word()),
+                };
                 words().say(&name).with("of", short(&self.named(deed))).to_string()
             }
         }
+    }
+
+    /// Wrong sign-ins; from where is the owner's to see.
+    fn wrong_sign_ins(&self, deed: &Deed, wrong: &WrongSignIns) -> String {
+        let t = words();
+        let whose = self.named(deed);
+        let text = match whose.is_empty() {
+            true => t.say("deed-sign-in-unknown").with("count", wrong.count).to_string(),
+            false => {
+                let text = t.say("deed-sign-in-wrong").with("of", whose);
+                text.with("count", wrong.count).to_string()
+            }
+        };
+        if !self.is_owner || wrong.address.is_empty() {
+            return text;
+        }
+        format!("{text} {}", t.say("deeds-from").with("address", &wrong.address))
     }
 
     /// What it was done to, by its name where it has one.
@@ -168,22 +194,29 @@ impl Telling {
 
     /// Where what it was done to can be seen.
     fn links(&self, deed: &Deed) -> Vec<(String, String)> {
-        let to = |path: &str| vec![(format!("{path}/{}", deed.of), self.named(deed))];
+        let to = |path: &str| vec![(format!("{path}/{}", segment(&deed.of)), self.named(deed))];
         match about(deed.what) {
             About::Job => to("/jobs"),
+            About::Jobs => {
+                let all = deed.of.split(", ").filter(|id| !id.is_empty());
+                all.map(|id| (format!("/jobs/{id}"), short(id))).collect()
+            }
             About::Order => to("/orders"),
             About::Shelf => {
                 let all = deed.of.split(", ").filter(|id| !id.is_empty());
                 all.map(|id| {
                     let own = Id::parse(id).ok().and_then(|id| self.known.products.get(&id));
-                    (format!("/shelf/{id}"), own.map_or(id.to_owned(), |own| own.name.clone()))
+                    (
+                        format!("/shelf/{}", segment(id)),
+                        own.map_or(id.to_owned(), |own| own.name.clone()),
+                    )
                 })
                 .collect()
             }
             About::Product if self.is_owner => to("/setup/products"),
             About::Supplier if self.is_owner => to("/setup/suppliers"),
             About::JobType if self.is_owner => to("/setup/job-types"),
-            About::Person if self.is_owner => to("/people"),
+            About::Person if self.is_owner && !deed.of.is_empty() => to("/people"),
             _ => Vec::new(),
         }
     }
@@ -193,6 +226,7 @@ impl Telling {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum About {
     Job,
+    Jobs,
     Order,
     Shelf,
     Product,
@@ -210,6 +244,7 @@ fn about(what: DeedWhat) -> About {
         | DeedWhat::JobStarted
         | DeedWhat::JobCancelled
         | DeedWhat::JobFinished => About::Job,
+        DeedWhat::VehicleErased => About::Jobs,
         DeedWhat::Poured
         | DeedWhat::Opened
         | DeedWhat::Mixed
@@ -223,7 +258,10 @@ fn about(what: DeedWhat) -> About {
         DeedWhat::PersonAdded
         | DeedWhat::PersonChanged
         | DeedWhat::PasswordSet
-        | DeedWhat::PersonEnded => About::Person,
+        | DeedWhat::PersonEnded
+        | DeedWhat::SignInWrong
+        | DeedWhat::SignInUnlocked
+        | DeedWhat::SignedOut => About::Person,
         DeedWhat::TokenMade | DeedWhat::TokenRevoked => About::Token,
         DeedWhat::Reversed | DeedWhat::Undone | DeedWhat::Shop | DeedWhat::Imported => About::Whole,
     }

@@ -112,7 +112,7 @@ async fn taken(api: &Api, visitor: &Visitor, upload: Upload) -> Result<Response,
             files.entry(name).or_insert(bytes);
         }
     }
-    let facts = read(&files)?;
+    let facts = read(files).await?;
     let change = taking_over(api, &visitor.caller, facts, asked.now).await?;
     let answer = |outcome: &Outcome| lead_to("/setup", outcome);
     Ok(led(&api.store.change(&asked, &change, answer).await?))

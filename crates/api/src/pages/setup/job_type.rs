@@ -18,7 +18,7 @@ use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
 use crate::pages::shown::page_of;
 use crate::pages::visitor::{Owner, Visitor};
-use crate::path::Named;
+use crate::path::{Named, segment};
 use crate::problem::Problem;
 use crate::written::{JobTypeBody, Reader};
 
@@ -143,7 +143,7 @@ async fn shown(
         true => Vec::new(),
         false => saved_rows.iter().map(RowForm::says).collect(),
     };
-    let path = format!("/setup/job-types/{}", id.map_or("new", Id::as_str));
+    let path = format!("/setup/job-types/{}", id.map_or_else(|| "new".to_owned(), segment));
     let frame = Frame::of(api, visitor, Place::More, title, path).await?;
     let products = known.products.values();
     let products = products.map(|own| (own.id.to_string(), own.name.clone())).collect();

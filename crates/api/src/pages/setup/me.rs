@@ -1,20 +1,21 @@
-//! Oneself: another password, and every browser signed out.
+//! Oneself: another password, where one is signed in, and every browser signed out.
 
 use askama::Template;
 use axum::extract::State;
 use axum::http::Uri;
-use axum::response::Response;
+use axum::response::{IntoResponse, Redirect, Response};
+use capful_store::Done;
 
-use super::people::{is_for_form, noticed};
+use super::people::{is_for_form, led, noticed, told};
+use super::sessions::SessionRow;
 use crate::api::Api;
+use crate::pages::confirm::{self, must_be_own};
 use crate::pages::form::Form;
 use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
 use crate::pages::shown::{page_of, status_of};
 use crate::pages::visitor::Visitor;
-use crate::pages::{passwords, sign_in};
 use crate::problem::Problem;
-use crate::written::refusal;
 
 #[derive(Template)]
 #[template(path = "setup/me.html")]
@@ -22,6 +23,8 @@ struct MePage {
     frame: Frame,
     sign_in: String,
     role: String,
+    sessions: Vec<SessionRow>,
+    asks_password: bool,
     wrong: Option<Problem>,
 }
 
@@ -34,7 +37,11 @@ pub(crate) async fn get(
     shown(&api, &visitor, &uri, None).await
 }
 
-async fn shown(
+/// The page with what is wrong.
+///
+/// # Errors
+/// [`Problem`] where the store does not answer.
+pub(crate) async fn shown(
     api: &Api,
     visitor: &Visitor,
     uri: &Uri,
@@ -45,8 +52,10 @@ async fn shown(
     noticed(&mut frame, uri);
     let sign_in = visitor.person.sign_in.clone();
     let role = words().say(&format!("role-{}", visitor.person.role.word())).to_string();
+    let sessions = SessionRow::of(api, visitor, visitor.person.id).await?;
+    let asks_password = confirm::asks(visitor, api.now());
     let status = status_of(&wrong);
-    page_of(status, &MePage { frame, sign_in, role, wrong })
+    page_of(status, &MePage { frame, sign_in, role, sessions, asks_password, wrong })
 }
 
 /// `POST /people/me`: another password. Whoever is signed in as this person is not any more, but
@@ -56,32 +65,23 @@ pub(crate) async fn post(
     uri: Uri,
     form: Form,
 ) -> Result<Response, Problem> {
-    let (shop, person) = (form.visitor.caller.shop, form.visitor.person.id);
     match changed(&api, &form).await {
-        Ok(()) => sign_in::begin(&api, shop, person, "/people/me?did=password").await,
+        Ok(done) => Ok(Redirect::to(&done.answer().body).into_response()),
         Err(wrong) if is_for_form(&wrong) => shown(&api, &form.visitor, &uri, Some(wrong)).await,
         Err(wrong) => Err(wrong),
     }
 }
 
-/// Wrong old passwords are counted as those of signing in are: a browser that was left open is no
-/// way to try them all.
-async fn changed(api: &Api, form: &Form) -> Result<(), Problem> {
-    let (t, now, person) = (words(), api.now(), &form.visitor.person);
-    let found = api.store.signing_in(&person.sign_in).await?;
-    let found = found.filter(|found| found.person.id == person.id);
-    if let Some(until) = found.as_ref().and_then(|found| found.may_try_at).filter(|at| *at > now) {
-        let seconds = (until - now).num_seconds() + 1;
-        let wait = t.say("sign-in-wait").with("seconds", seconds).to_string();
-        return Err(Problem::field("old", wait));
+async fn changed(api: &Api, form: &Form) -> Result<Done<()>, Problem> {
+    let (visitor, asked) = (&form.visitor, form.asked(api));
+    if let Some(before) = api.store.answered_before(&asked).await? {
+        return Ok(Done::Before(before));
     }
-    let kept = found.map(|found| found.password_hash);
-    if !passwords::is(form.fields.shown("old"), kept).await? {
-        api.store.note_failure(person.shop, person.id, now).await?;
-        return Err(Problem::field("old", t.say("me-old-wrong").to_string()));
-    }
-    let hash = passwords::hash("password", form.fields.shown("password")).await?;
-    let by = form.visitor.caller.by;
-    let set = api.store.set_password(person.shop, person.id, &hash, now, by).await;
-    set.map_err(|error| refusal(error, None))
+    must_be_own(api, visitor, "old", form.fields.shown("old")).await?;
+    let hash = api.passwords.hash("password", form.fields.shown("password")).await?;
+    let led = led("/people/me?did=password".to_owned());
+    let (person, but) = (visitor.person.id, Some(visitor.session));
+    let set = api.store.set_password(person, &hash, but, &asked, led).await.map_err(told)?;
+    api.store.confirm_session(asked.shop, visitor.session, asked.now).await?;
+    Ok(set)
 }

@@ -15,6 +15,7 @@ mod overview;
 mod people;
 mod product;
 mod saving;
+mod sessions;
 mod shop;
 mod start;
 mod starting_set;
@@ -22,18 +23,22 @@ mod supplier;
 mod tokens;
 mod upload;
 
-use axum::Router;
-use axum::extract::DefaultBodyLimit;
-use axum::routing::{get, post};
+pub(super) use archive::{pack, unpack};
 
-use crate::api::Api;
+use axum::extract::DefaultBodyLimit;
+use axum::http::Uri;
+use axum::response::Response;
+
+use crate::api::{Api, Settings};
 use crate::pages::say::words;
+use crate::pages::visitor::Visitor;
 use crate::problem::{Kind, Problem};
+use crate::route_table::{RouteTable, get, post};
 
 /// The pages of this part.
-pub(crate) fn routes(api: &Api) -> Router<Api> {
-    let large = DefaultBodyLimit::max(api.settings.import_limit);
-    Router::new()
+pub(crate) fn routes(settings: &Settings) -> RouteTable {
+    let large = DefaultBodyLimit::max(settings.import_limit);
+    RouteTable::new()
         .route("/more", get(more::get))
         .route("/setup", get(overview::get))
         .route("/setup/start", get(start::get).post(start::post))
@@ -56,10 +61,27 @@ pub(crate) fn routes(api: &Api) -> Router<Api> {
         .route("/people/me", get(me::get).post(me::post))
         .route("/people/tokens", get(tokens::get).post(tokens::make))
         .route("/people/tokens/{id}/revoke", post(tokens::revoke))
+        .route("/people/me/sessions/{session}/end", post(sessions::end_own))
+        .route("/people/sign-out", post(sessions::sign_all_out))
         .route("/people/{id}", get(people::get_one).post(people::edit))
         .route("/people/{id}/password", post(people::set_password))
         .route("/people/{id}/end", post(people::end))
+        .route("/people/{id}/sign-out", post(sessions::sign_out))
+        .route("/people/{id}/sessions/{session}/end", post(sessions::end_of))
         .route("/deeds", get(deeds::get))
+}
+
+/// One's own page with what is wrong.
+///
+/// # Errors
+/// [`Problem`] where the store does not answer.
+pub(crate) async fn me_with(
+    api: &Api,
+    visitor: &Visitor,
+    uri: &Uri,
+    wrong: Problem,
+) -> Result<Response, Problem> {
+    me::shown(api, visitor, uri, Some(wrong)).await
 }
 
 /// What was new, where another row has that id: told at the field.

@@ -2,15 +2,16 @@
 
 use askama::Template;
 use axum::extract::{Path, State};
-use axum::http::Uri;
+use axum::http::{StatusCode, Uri};
 use axum::response::{IntoResponse, Redirect, Response};
-use capful_store::{NewPerson, Person, Role};
+use capful_store::{Answer, Done, NewPerson, Person, PersonChanged, Role};
 use uuid::Uuid;
 
+use super::sessions::SessionRow;
 use crate::api::Api;
+use crate::pages::confirm::{self, must_be_confirmed};
 use crate::pages::form::{Fields, Form};
 use crate::pages::frame::{Frame, Notice, Place};
-use crate::pages::passwords;
 use crate::pages::say::words;
 use crate::pages::shown::{page_of, status_of};
 use crate::pages::visitor::{Owner, Visitor};
@@ -23,6 +24,7 @@ struct PeoplePage {
     frame: Frame,
     people: Vec<Row>,
     fields: Fields,
+    asks_password: bool,
     wrong: Option<Problem>,
 }
 
@@ -42,17 +44,35 @@ struct PersonPage {
     person: Person,
     fields: Fields,
     is_me: bool,
+    /// Where they are signed in.
+    sessions: Vec<SessionRow>,
+    /// The labels of the tokens that end with them.
+    tokens: String,
+    asks_password: bool,
     wrong: Option<Problem>,
 }
 
 /// What was done to a person, said on the page that it leads to: `?did=WORD`.
-const DID: [&str; 6] = ["added", "edited", "password", "ended", "made", "revoked"];
+const DID: [&str; 9] = [
+    "added",
+    "edited",
+    "password",
+    "ended",
+    "made",
+    "revoked",
+    "session-ended",
+    "signed-out",
+    "all-signed-out",
+];
 
 /// The notice that stands in an address.
 pub(super) fn noticed(frame: &mut Frame, uri: &Uri) {
     let query = Fields::read(uri.query().unwrap_or_default().as_bytes());
     if let Some(did) = DID.into_iter().find(|did| query.text("did") == Some(did)) {
-        let text = words().say(&format!("people-did-{did}")).to_string();
+        let mut text = words().say(&format!("people-did-{did}")).to_string();
+        if let Some(tokens) = query.text("tokens").and_then(|text| text.parse::<u32>().ok()) {
+            text = format!("{text} {}", words().say("people-tokens-gone").with("tokens", tokens));
+        }
         frame.notice = Some(Notice { text, undo: None });
     }
 }
@@ -63,7 +83,7 @@ pub(super) fn is_for_form(wrong: &Problem) -> bool {
 }
 
 /// A refusal of the store; a name to sign in with that is taken is told at its field.
-fn told(error: capful_store::StoreError) -> Problem {
+pub(super) fn told(error: capful_store::StoreError) -> Problem {
     match error {
         capful_store::StoreError::Conflict { .. } => {
             Problem::field("sign_in", words().say("people-taken").to_string())
@@ -83,7 +103,7 @@ pub(crate) async fn get(
     shown(&api, &visitor, &uri, fields, None).await
 }
 
-async fn shown(
+pub(super) async fn shown(
     api: &Api,
     visitor: &Visitor,
     uri: &Uri,
@@ -104,35 +124,50 @@ async fn shown(
     let mut frame = Frame::of(api, visitor, Place::More, t.say("people-title"), "/people").await?;
     noticed(&mut frame, uri);
     let status = status_of(&wrong);
-    page_of(status, &PeoplePage { frame, people, fields, wrong })
+    let asks_password = confirm::asks(visitor, api.now());
+    page_of(status, &PeoplePage { frame, people, fields, asks_password, wrong })
 }
 
 /// `POST /people`
 pub(crate) async fn add(
     State(api): State<Api>,
-    Owner(visitor): Owner,
+    Owner(_): Owner,
     uri: Uri,
-    form: Form,
+    mut form: Form,
 ) -> Result<Response, Problem> {
-    match added(&api, &visitor, &form.fields).await {
-        Ok(_) => Ok(Redirect::to("/people?did=added").into_response()),
+    match added(&api, &mut form).await {
+        Ok(done) => Ok(Redirect::to(&done.answer().body).into_response()),
         Err(wrong) if is_for_form(&wrong) => {
-            shown(&api, &visitor, &uri, form.fields, Some(wrong)).await
+            shown(&api, &form.visitor, &uri, form.fields, Some(wrong)).await
         }
         Err(wrong) => Err(wrong),
     }
 }
 
-async fn added(api: &Api, visitor: &Visitor, fields: &Fields) -> Result<Person, Problem> {
+async fn added(api: &Api, form: &mut Form) -> Result<Done<Person>, Problem> {
+    let asked = form.asked(api);
+    if let Some(before) = api.store.answered_before(&asked).await? {
+        return Ok(Done::Before(before));
+    }
+    if role(&form.fields)? == Role::Owner {
+        must_be_confirmed(api, form).await?;
+    }
+    let fields = &form.fields;
     let must = |name: &str| match fields.text(name) {
         Some(text) => Ok(text),
         None => Err(Problem::field(name, "this has to be filled in")),
     };
-    let (shop, name, sign_in) = (visitor.caller.shop, must("name")?, must("sign_in")?);
+    let (shop, name, sign_in) = (asked.shop, must("name")?, must("sign_in")?);
     let role = role(fields)?;
-    let password_hash = &passwords::hash("password", fields.shown("password")).await?;
+    let password_hash = &api.passwords.hash("password", fields.shown("password")).await?;
     let new = NewPerson { shop, sign_in, name, role, password_hash };
-    api.store.add_person(&new, api.now(), visitor.caller.by).await.map_err(told)
+    let made = api.store.add_person_once(&new, &asked, led("/people?did=added".to_owned())).await;
+    made.map_err(told)
+}
+
+/// The answer that leads to a page.
+pub(super) fn led(path: String) -> Answer {
+    Answer { status: StatusCode::SEE_OTHER.as_u16(), body: path }
 }
 
 fn role(fields: &Fields) -> Result<Role, Problem> {
@@ -141,7 +176,7 @@ fn role(fields: &Fields) -> Result<Role, Problem> {
 }
 
 /// A person of the shop.
-async fn one(api: &Api, visitor: &Visitor, id: &str) -> Result<Person, Problem> {
+pub(super) async fn one(api: &Api, visitor: &Visitor, id: &str) -> Result<Person, Problem> {
     let people = api.store.people(visitor.caller.shop).await?;
     let own = people.into_iter().find(|person| person.id.to_string() == id);
     own.ok_or_else(|| Problem::not_found("person", id))
@@ -173,53 +208,97 @@ async fn shown_one(
     let mut frame = Frame::of(api, visitor, Place::More, &person.name, path).await?;
     noticed(&mut frame, uri);
     let is_me = person.id == visitor.person.id;
+    let sessions = SessionRow::of(api, visitor, person.id).await?;
+    let tokens = tokens_of(api, &person).await?;
+    let asks_password = confirm::asks(visitor, api.now());
     let status = status_of(&wrong);
-    page_of(status, &PersonPage { frame, person, fields, is_me, wrong })
+    page_of(
+        status,
+        &PersonPage { frame, person, fields, is_me, sessions, tokens, asks_password, wrong },
+    )
 }
 
-/// Leads to the list, or shows the person again with what is wrong.
-async fn ended_or_shown(
-    api: &Api,
-    visitor: &Visitor,
-    (uri, id, did): (&Uri, &str, &str),
-    fields: &Fields,
-    done: Result<(), Problem>,
-) -> Result<Response, Problem> {
-    let wrong = match done {
-        Ok(()) => return Ok(Redirect::to(&format!("/people?did={did}")).into_response()),
-        Err(wrong) if is_for_form(&wrong) => wrong,
-        Err(wrong) => return Err(wrong),
+/// The labels of the tokens that somebody made and that work, with `, ` between.
+async fn tokens_of(api: &Api, person: &Person) -> Result<String, Problem> {
+    let tokens = api.store.tokens(person.shop).await?.into_iter();
+    let own = tokens.filter(|token| token.made_by == Some(person.id) && token.is_good(api.now()));
+    let name = |token: capful_store::Token| match token.label.is_empty() {
+        true => token.id.to_string(),
+        false => token.label,
     };
-    let person = one(api, visitor, id).await?;
-    let mut fields = fields.clone();
+    Ok(own.map(name).collect::<Vec<_>>().join(", "))
+}
+
+/// Shows the person again with what is wrong.
+pub(super) async fn shown_again(
+    api: &Api,
+    form: &Form,
+    uri: &Uri,
+    id: &str,
+    wrong: Problem,
+) -> Result<Response, Problem> {
+    if !is_for_form(&wrong) {
+        return Err(wrong);
+    }
+    let person = one(api, &form.visitor, id).await?;
+    let mut fields = form.fields.clone();
     for (name, value) in [("name", person.name.as_str()), ("role", person.role.word())] {
         if fields.text(name).is_none() {
             fields.set(name, value);
         }
     }
-    shown_one(api, visitor, uri, person, fields, Some(wrong)).await
+    shown_one(api, &form.visitor, uri, person, fields, Some(wrong)).await
+}
+
+/// Leads to the list, or shows the person again with what is wrong.
+async fn led_or_shown<T>(
+    api: &Api,
+    form: &Form,
+    uri: &Uri,
+    id: &str,
+    done: Result<Done<T>, Problem>,
+) -> Result<Response, Problem> {
+    match done {
+        Ok(done) => Ok(Redirect::to(&done.answer().body).into_response()),
+        Err(wrong) => shown_again(api, form, uri, id, wrong).await,
+    }
+}
+
+/// Where it leads once somebody was changed or ended: to the list, which says what it came to.
+fn led_to_list(did: &'static str) -> impl Fn(&PersonChanged) -> Answer + Send + Sync {
+    move |changed| {
+        let tokens = match changed.tokens_revoked {
+            0 => String::new(),
+            number => format!("&tokens={number}"),
+        };
+        led(format!("/people?did={did}{tokens}"))
+    }
 }
 
 /// `POST /people/{id}`
 pub(crate) async fn edit(
     State(api): State<Api>,
-    Owner(visitor): Owner,
+    Owner(_): Owner,
     Path(id): Path<String>,
     uri: Uri,
-    form: Form,
+    mut form: Form,
 ) -> Result<Response, Problem> {
-    let person = one(&api, &visitor, &id).await?;
-    let name = form.fields.shown("name");
-    let done = match role(&form.fields) {
-        Ok(role) => {
-            let (now, by) = (api.now(), visitor.caller.by);
-            let edited = api.store.edit_person(person.shop, person.id, name, role, now, by).await;
-            edited.map_err(told)
-        }
-        Err(wrong) => Err(wrong),
-    };
-    let to = (&uri, id.as_str(), "edited");
-    ended_or_shown(&api, &visitor, to, &form.fields, done.map(|_| ())).await
+    let done = edited(&api, &mut form, &id).await;
+    led_or_shown(&api, &form, &uri, &id, done).await
+}
+
+async fn edited(api: &Api, form: &mut Form, id: &str) -> Result<Done<PersonChanged>, Problem> {
+    let asked = form.asked(api);
+    if let Some(before) = api.store.answered_before(&asked).await? {
+        return Ok(Done::Before(before));
+    }
+    let person = one(api, &form.visitor, id).await?;
+    let role = role(&form.fields)?;
+    if [person.role, role].contains(&Role::Owner) {
+        must_be_confirmed(api, form).await?;
+    }
+    let (name, led) = (form.fields.shown("name"), led_to_list("edited"));
+    api.store.edit_person(person.id, name, role, &asked, led).await.map_err(told)
 }
 
 /// `POST /people/{id}/password`
@@ -228,34 +307,45 @@ pub(crate) async fn set_password(
     Owner(visitor): Owner,
     Path(id): Path<String>,
     uri: Uri,
-    form: Form,
+    mut form: Form,
 ) -> Result<Response, Problem> {
-    let person = one(&api, &visitor, &id).await?;
     // One's own needs the old one.
-    if person.id == visitor.person.id {
+    if id == visitor.person.id.to_string() {
         return Ok(Redirect::to("/people/me").into_response());
     }
-    let done = match passwords::hash("password", form.fields.shown("password")).await {
-        Ok(hash) => {
-            let (now, by) = (api.now(), visitor.caller.by);
-            let set = api.store.set_password(person.shop, person.id, &hash, now, by).await;
-            set.map_err(told)
-        }
-        Err(wrong) => Err(wrong),
-    };
-    ended_or_shown(&api, &visitor, (&uri, &id, "password"), &form.fields, done).await
+    let done = password_set(&api, &mut form, &id).await;
+    led_or_shown(&api, &form, &uri, &id, done).await
+}
+
+async fn password_set(api: &Api, form: &mut Form, id: &str) -> Result<Done<()>, Problem> {
+    let asked = form.asked(api);
+    if let Some(before) = api.store.answered_before(&asked).await? {
+        return Ok(Done::Before(before));
+    }
+    let person = one(api, &form.visitor, id).await?;
+    must_be_confirmed(api, form).await?;
+    let hash = api.passwords.hash("password", form.fields.shown("password")).await?;
+    let led = led("/people?did=password".to_owned());
+    api.store.set_password(person.id, &hash, None, &asked, led).await.map_err(told)
 }
 
 /// `POST /people/{id}/end`
 pub(crate) async fn end(
     State(api): State<Api>,
-    Owner(visitor): Owner,
+    Owner(_): Owner,
     Path(id): Path<String>,
     uri: Uri,
-    form: Form,
+    mut form: Form,
 ) -> Result<Response, Problem> {
-    let person = one(&api, &visitor, &id).await?;
-    let (now, by) = (api.now(), visitor.caller.by);
-    let done = api.store.end_person(person.shop, person.id, now, by).await.map_err(told);
-    ended_or_shown(&api, &visitor, (&uri, &id, "ended"), &form.fields, done).await
+    let done = ended(&api, &mut form, &id).await;
+    led_or_shown(&api, &form, &uri, &id, done).await
+}
+
+async fn ended(api: &Api, form: &mut Form, id: &str) -> Result<Done<PersonChanged>, Problem> {
+    let person = one(api, &form.visitor, id).await?;
+    if person.role == Role::Owner && person.ended_at.is_none() {
+        must_be_confirmed(api, form).await?;
+    }
+    let (asked, led) = (form.asked(api), led_to_list("ended"));
+    api.store.end_person(person.id, &asked, led).await.map_err(told)
 }

@@ -18,7 +18,7 @@ use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
 use crate::pages::shown::page_of;
 use crate::pages::visitor::{Owner, Visitor};
-use crate::path::Named;
+use crate::path::{Named, segment};
 use crate::problem::Problem;
 use crate::written::{ProductBody, RatioBody, Reader};
 
@@ -146,7 +146,7 @@ async fn shown(
         None => Vec::new(),
     };
     let parts = parts(&editing, &known, id);
-    let path = format!("/setup/products/{}", id.map_or("new", Id::as_str));
+    let path = format!("/setup/products/{}", id.map_or_else(|| "new".to_owned(), segment));
     let frame = Frame::of(api, visitor, Place::More, title, path).await?;
     let status = match ratio.wrong {
         Some(_) => axum::http::StatusCode::UNPROCESSABLE_ENTITY,
@@ -327,7 +327,7 @@ async fn ratio_saved(
     let mut reader = Reader::new(api, &known, api.now());
     let ratio = body.read(&mut reader, id, form.fields.shown("label"));
     let change = Change::Ratio(reader.end(ratio)?);
-    save(api, form, &change, &format!("/setup/products/{id}#ratios")).await
+    save(api, form, &change, &format!("/setup/products/{}#ratios", segment(id))).await
 }
 
 #[cfg(test)]

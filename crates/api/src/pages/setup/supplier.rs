@@ -20,7 +20,7 @@ use crate::pages::say::words;
 use crate::pages::shown::page_of;
 use crate::pages::stretch::{Begins, Stretch};
 use crate::pages::visitor::{Owner, Visitor};
-use crate::path::Named;
+use crate::path::{Named, segment};
 use crate::problem::Problem;
 use crate::written::{OfferBody, OfferName, Reader, SupplierBody};
 
@@ -136,7 +136,7 @@ async fn shown(
         entries = entries.text("id");
     }
     let entries = entries.end();
-    let path = format!("/setup/suppliers/{}", id.map_or("new", Id::as_str));
+    let path = format!("/setup/suppliers/{}", id.map_or_else(|| "new".to_owned(), segment));
     let Stretch { rows: offers, before, next } = from.stretch(offers, &path);
     let frame = Frame::of(api, visitor, Place::More, title, path).await?;
     let products = known.products.values();
@@ -243,7 +243,7 @@ async fn saved(
     let mut reader = Reader::new(api, &known, api.now());
     let supplier = body.read(&mut reader, id);
     let change = Change::Supplier(reader.end(supplier)?);
-    save(api, form, &change, &format!("/setup/suppliers/{id}")).await
+    save(api, form, &change, &format!("/setup/suppliers/{}", segment(id))).await
 }
 
 /// `POST /setup/suppliers/{id}/offers`
@@ -305,5 +305,5 @@ async fn offer_saved(
     let mut reader = Reader::new(api, &known, api.now());
     let offer = body.read(&mut reader, &name);
     let change = Change::Offer(reader.end(offer)?);
-    save(api, form, &change, &format!("/setup/suppliers/{id}#offers")).await
+    save(api, form, &change, &format!("/setup/suppliers/{}#offers", segment(id))).await
 }

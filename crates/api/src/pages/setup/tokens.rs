@@ -4,13 +4,14 @@ use askama::Template;
 use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::{IntoResponse, Redirect, Response};
-use capful_store::{NewToken, Scope, Token};
+use capful_store::{Done, NewToken, Scope, Token};
 use chrono::Days;
 use uuid::Uuid;
 
-use super::people::{is_for_form, noticed};
+use super::people::{is_for_form, led, noticed};
 use crate::api::Api;
 use crate::known::known;
+use crate::pages::confirm::{self, must_be_confirmed};
 use crate::pages::form::{Fields, Form};
 use crate::pages::frame::{Frame, Place};
 use crate::pages::passwords;
@@ -27,12 +28,21 @@ const MOST_DAYS: u64 = 36_500;
 #[template(path = "setup/tokens.html")]
 struct TokensPage {
     frame: Frame,
-    /// The text of the one that was just made.
-    made: Option<String>,
+    /// The one that was just made.
+    made: Option<Made>,
     tokens: Vec<Row>,
     scopes: Vec<(&'static str, String)>,
     fields: Fields,
+    asks_password: bool,
     wrong: Option<Problem>,
+}
+
+/// A token that was made.
+enum Made {
+    /// Its text, which is shown this once.
+    Now(String),
+    /// The same form came before, and its text was shown then.
+    Before,
 }
 
 struct Row {
@@ -59,11 +69,12 @@ async fn shown(
     visitor: &Visitor,
     uri: &Uri,
     fields: Fields,
-    made: Result<Option<String>, Problem>,
+    made: Result<Option<Made>, Problem>,
 ) -> Result<Response, Problem> {
     let t = words();
     let (known, now) = (known(api, &visitor.caller).await?, api.now());
     let day = |at| known.shop.day_of(at).format("%-d %b %Y").to_string();
+    let people = api.store.people(visitor.caller.shop).await?;
     let row = |token: Token| {
         let scope = t.say(&format!("scope-{}", token.scope.word())).to_string();
         let made = t.say("tokens-made").with("day", day(token.made_at)).to_string();
@@ -72,7 +83,9 @@ async fn shown(
             (None, Some(at)) => Some(t.say("tokens-ends").with("day", day(at)).to_string()),
             (None, None) => None,
         };
-        let what = [Some(scope), Some(made), end].into_iter().flatten().collect::<Vec<_>>();
+        let by = token.made_by.and_then(|id| people.iter().find(|person| person.id == id));
+        let by = by.map(|maker| t.say("tokens-by").with("name", &maker.name).to_string());
+        let what = [Some(scope), Some(made), by, end].into_iter().flatten().collect::<Vec<_>>();
         let label = match token.label.is_empty() {
             true => token.id.to_string(),
             false => token.label.clone(),
@@ -93,40 +106,50 @@ async fn shown(
         Err(wrong) => (None, Some(wrong)),
     };
     let status = status_of(&wrong);
-    page_of(status, &TokensPage { frame, made, tokens, scopes, fields, wrong })
+    let asks_password = confirm::asks(visitor, api.now());
+    page_of(status, &TokensPage { frame, made, tokens, scopes, fields, asks_password, wrong })
 }
 
 /// `POST /people/tokens`
 pub(crate) async fn make(
     State(api): State<Api>,
-    Owner(visitor): Owner,
+    Owner(_): Owner,
     uri: Uri,
-    form: Form,
+    mut form: Form,
 ) -> Result<Response, Problem> {
-    match made(&api, &visitor, &form.fields).await {
+    match made(&api, &mut form).await {
         Err(wrong) if !is_for_form(&wrong) => Err(wrong),
-        made => shown(&api, &visitor, &uri, form.fields, made.map(Some)).await,
+        made => shown(&api, &form.visitor, &uri, form.fields, made.map(Some)).await,
     }
 }
 
-async fn made(api: &Api, visitor: &Visitor, fields: &Fields) -> Result<String, Problem> {
+async fn made(api: &Api, form: &mut Form) -> Result<Made, Problem> {
+    let asked = form.asked(api);
+    if api.store.answered_before(&asked).await?.is_some() {
+        return Ok(Made::Before);
+    }
+    must_be_confirmed(api, form).await?;
+    let fields = &form.fields;
     let scope = Scope::from_word(fields.shown("scope"));
     let scope = scope.ok_or_else(|| Problem::field("scope", "one of read, shelf, setup"))?;
     let days = fields.text("days").map(|text| {
         let days = text.parse::<u64>().ok().filter(|days| (1..=MOST_DAYS).contains(days));
         days.ok_or_else(|| Problem::field("days", format!("a whole number from 1 to {MOST_DAYS}")))
     });
-    let (now, days) = (api.now(), days.transpose()?);
+    let (now, days) = (asked.now, days.transpose()?);
     let expires_at = days.and_then(|days| now.checked_add_days(Days::new(days)));
     let text = format!("capful_{}", passwords::secret()?);
-    let (shop, label) = (visitor.caller.shop, fields.shown("label"));
+    let (shop, label) = (asked.shop, fields.shown("label"));
     if label.is_empty() {
         return Err(Problem::field("label", "what the token is for"));
     }
     let new = NewToken { shop, text: &text, scope, label, expires_at };
-    let by = visitor.caller.by;
-    api.store.add_token(&new, now, by).await.map_err(|error| refusal(error, None))?;
-    Ok(text)
+    let shown = led("/people/tokens?did=made".to_owned());
+    let done = api.store.add_token_once(&new, &asked, shown).await;
+    match done.map_err(|error| refusal(error, None))? {
+        Done::Now(..) => Ok(Made::Now(text)),
+        Done::Before(_) => Ok(Made::Before),
+    }
 }
 
 /// `POST /people/tokens/{id}/revoke`

@@ -8,6 +8,7 @@ use sha2::{Digest, Sha256};
 
 use super::archive;
 use crate::api::Api;
+use crate::once;
 use crate::pages::form::{Fields, Form, sent_by};
 use crate::problem::{Kind, Problem};
 
@@ -51,6 +52,9 @@ impl FromRequest<Api> for Upload {
 }
 
 fn unread(error: MultipartError) -> Problem {
+    if once::is_late(&error) {
+        return Problem::new(Kind::BodyTooSlow, once::TOO_SLOW);
+    }
     let kind = Kind::of_status(error.status());
     Problem::new(kind, error.body_text())
 }

@@ -19,6 +19,7 @@ use crate::pages::finish::in_ledger;
 use crate::pages::form::{Fields, Form};
 use crate::pages::say::words;
 use crate::pages::shown::{lead_to, led};
+use crate::path::{container, segment};
 use crate::problem::{Kind, Problem};
 use crate::written::{
     CountBody, DiscardBody, MixBody, OpeningBody, PourBody, Reader, ReceiptBody, refusal,
@@ -194,8 +195,8 @@ impl Acts {
         let units = books.measures.units();
         Self {
             path: one.map_or_else(
-                || format!("/shelf/{}", product.id),
-                |own| format!("/containers/{}", own.id),
+                || format!("/shelf/{}", segment(&product.id)),
+                |own| container(&own.id),
             ),
             name: one.map_or_else(|| product.name.clone(), |own| own.id.to_string()),
             measures: measures(product.unit.dimension(), units),

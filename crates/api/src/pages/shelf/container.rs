@@ -1,7 +1,7 @@
 //! One container: how it stands, what went out of it, what is done to it, what its label opens.
 
 use askama::Template;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::HeaderMap;
 use axum::response::Response;
 use capful_domain::{Container, ContainerId};
@@ -18,6 +18,7 @@ use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
 use crate::pages::shown::{page_of, status_of};
 use crate::pages::visitor::Visitor;
+use crate::path::{self, NamedText};
 use crate::problem::Problem;
 
 /// Movements that are told.
@@ -47,7 +48,7 @@ struct ContainerPage {
 pub(super) async fn get(
     State(api): State<Api>,
     visitor: Visitor,
-    Path(id): Path<String>,
+    NamedText(id): NamedText,
     headers: HeaderMap,
 ) -> Result<Response, Problem> {
     shown(&api, &visitor, &id, &headers, None).await
@@ -56,13 +57,13 @@ pub(super) async fn get(
 /// `POST /containers/{id}`
 pub(super) async fn post(
     State(api): State<Api>,
-    Path(id): Path<String>,
+    NamedText(id): NamedText,
     headers: HeaderMap,
     form: Form,
 ) -> Result<Response, Problem> {
     let books = Books::now(&api, &form.visitor).await?;
     let own = found(&books, &id)?;
-    let then = format!("/containers/{id}");
+    let then = path::container(&id);
     let about = About { product: &own.product, container: Some(own), then: &then };
     match act(&api, &form, &about).await {
         Err(wrong) if can_be_put_right(&wrong) => {
@@ -91,7 +92,7 @@ async fn shown(
     let product = books.product(own.product.as_str())?;
     let address = address(api, headers, id);
     let title = words().say("container-title").with("product", &product.name).with("id", id);
-    let path = format!("/containers/{id}");
+    let path = path::container(id);
     let label = words().say("qr-leads").with("address", &address).to_string();
     page_of(
         status,

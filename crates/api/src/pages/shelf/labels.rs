@@ -18,6 +18,7 @@ use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
 use crate::pages::shown::page;
 use crate::pages::visitor::Visitor;
+use crate::path::container;
 use crate::problem::Problem;
 
 /// Labels of one sheet: three across and nine down on A4 or letter paper.
@@ -153,14 +154,16 @@ fn label(own: &Container, product: &Product, address: &str) -> Label {
     }
 }
 
-/// The whole address of a container's page, as whoever asks has reached this service.
+/// The whole address of a container's page: below the public address where there is one, else as
+/// whoever asks has reached this service.
 pub(super) fn address(api: &Api, headers: &HeaderMap, id: &str) -> String {
+    if let Some(public) = &api.settings.public_url {
+        return format!("{public}{}", container(id));
+    }
     let told = |name: &str| headers.get(name).and_then(|value| value.to_str().ok());
     let is_plain = |host: &&str| {
         host.bytes().all(|byte| byte.is_ascii_alphanumeric() || b".-:[]".contains(&byte))
     };
     let host = told(header::HOST.as_str()).filter(is_plain).unwrap_or("localhost");
-    let is_secure = api.settings.secure_cookies || told("x-forwarded-proto") == Some("https");
-    let scheme = if is_secure { "https" } else { "http" };
-    format!("{scheme}://{host}/containers/{id}")
+    format!("http://{host}{}", container(id))
 }

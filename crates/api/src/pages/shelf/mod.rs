@@ -20,16 +20,13 @@ mod recipe;
 
 pub(super) use books::{Books, morning};
 
-use axum::Router;
-use axum::routing::get;
-
 pub(super) use cautions::corrodes;
 
-use crate::api::Api;
+use crate::route_table::{RouteTable, get};
 
 /// The pages of this part.
-pub(crate) fn routes() -> Router<Api> {
-    Router::new()
+pub(crate) fn routes() -> RouteTable {
+    RouteTable::new()
         .route("/shelf", get(list::get))
         .route("/shelf/{product}", get(product::get).post(product::post))
         .route("/containers/{*id}", get(container::get).post(container::post))

@@ -7,6 +7,7 @@ use capful_forecast::plan::{AmountIn, UsageRow};
 use super::books::Books;
 use crate::pages::amounts::percent;
 use crate::pages::say::words;
+use crate::path::segment;
 use crate::wire;
 
 /// What jobs will take of a product: where that is drawn, and told.
@@ -51,7 +52,7 @@ impl Books {
             (false, false) => t.say("ahead-lasts-from").with("from", days.p10).with("to", days.p90),
         };
         lines.push(lasts.to_string());
-        Some(Ahead { picture: format!("/shelf/{}/demand.svg", product.id), lines })
+        Some(Ahead { picture: format!("/shelf/{}/demand.svg", segment(&product.id)), lines })
     }
 
     /// What each job type takes of a product, of a medium vehicle of condition 3; the most first.

@@ -1,7 +1,7 @@
 //! A product: its containers, what is done to them, where it went, what is to come, what can hurt.
 
 use askama::Template;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::Uri;
 use axum::response::Response;
 use capful_domain::{Product, Unit};
@@ -17,6 +17,7 @@ use crate::pages::frame::{Frame, Place};
 use crate::pages::say::words;
 use crate::pages::shown::{page_of, status_of};
 use crate::pages::visitor::Visitor;
+use crate::path::{NamedText, segment};
 use crate::problem::Problem;
 
 /// Movements that are told.
@@ -48,7 +49,7 @@ struct ProductPage {
 pub(super) async fn get(
     State(api): State<Api>,
     visitor: Visitor,
-    Path(id): Path<String>,
+    NamedText(id): NamedText,
     uri: Uri,
 ) -> Result<Response, Problem> {
     let fields = Fields::read(uri.query().unwrap_or_default().as_bytes());
@@ -58,11 +59,11 @@ pub(super) async fn get(
 /// `POST /shelf/{product}`
 pub(super) async fn post(
     State(api): State<Api>,
-    Path(id): Path<String>,
+    NamedText(id): NamedText,
     form: Form,
 ) -> Result<Response, Problem> {
     let books = Books::now(&api, &form.visitor).await?;
-    let (product, then) = (&books.product(&id)?.id, format!("/shelf/{id}"));
+    let (product, then) = (&books.product(&id)?.id, format!("/shelf/{}", segment(&id)));
     match act(&api, &form, &About { product, container: None, then: &then }).await {
         Err(wrong) if can_be_put_right(&wrong) => {
             let sent = Some((form.fields.clone(), wrong));
@@ -84,7 +85,7 @@ async fn shown(
     let plan = morning(api, visitor).await?;
     let product = books.product(id)?;
     let acts = Acts::of(&books, product, None, fields, sent);
-    let path = format!("/shelf/{id}");
+    let path = format!("/shelf/{}", segment(id));
     let (good, past) = books.good_and_past(product);
     page_of(
         status,

@@ -36,6 +36,7 @@ pub(crate) struct UndoneAnswer {
     path = "/api/v1/deeds/{id}/undo",
     tag = "shelf",
     params(("id" = Uuid, Path, description = "A deed's id"), once::Headers),
+    request_body = Option<NoBody>,
     responses((status = 201, description = "What undid it", body = UndoneAnswer))
 )]
 pub(crate) async fn undo(

@@ -17,10 +17,12 @@ use crate::once::{self, Once};
 use crate::path::Named;
 use crate::problem::{Kind, Problem};
 use crate::routes::jobs::JobRow;
+use crate::schema;
 use crate::written::{FinishBody, Finishing, JobBody, JobChangeBody, Reader, WhenBody, refusal};
 
-/// How often a job is looked at again where somebody else was faster.
-const TRIES: u32 = 5;
+/// How often a job is looked at again where somebody else was faster, before whoever asks is told
+/// to ask again later.
+const TRIES: u32 = 10;
 
 /// A job is booked
 #[utoipa::path(
@@ -51,7 +53,7 @@ pub(crate) async fn book(
     patch,
     path = "/api/v1/jobs/{id}",
     tag = "jobs",
-    params(("id" = String, Path, description = "The job's id"), once::EditHeaders),
+    params(("id" = schema::Id, Path, description = "The job's id"), once::EditHeaders),
     request_body = JobChangeBody,
     responses((status = 200, description = "The job", body = JobRow))
 )]
@@ -78,7 +80,7 @@ pub(crate) async fn change(
     post,
     path = "/api/v1/jobs/{id}/start",
     tag = "jobs",
-    params(("id" = String, Path, description = "The job's id"), once::MoveHeaders),
+    params(("id" = schema::Id, Path, description = "The job's id"), once::MoveHeaders),
     request_body = Option<WhenBody>,
     responses((status = 200, description = "The job", body = JobRow))
 )]
@@ -100,7 +102,7 @@ pub(crate) async fn start(
     post,
     path = "/api/v1/jobs/{id}/cancel",
     tag = "jobs",
-    params(("id" = String, Path, description = "The job's id"), once::MoveHeaders),
+    params(("id" = schema::Id, Path, description = "The job's id"), once::MoveHeaders),
     request_body = Option<WhenBody>,
     responses((status = 200, description = "The job", body = JobRow))
 )]
@@ -135,7 +137,7 @@ pub(crate) struct FinishAnswer {
     post,
     path = "/api/v1/jobs/{id}/finish",
     tag = "jobs",
-    params(("id" = String, Path, description = "The job's id"), once::MoveHeaders),
+    params(("id" = schema::Id, Path, description = "The job's id"), once::MoveHeaders),
     request_body = Option<FinishBody>,
     responses((status = 200, description = "What it took", body = FinishAnswer))
 )]
@@ -178,7 +180,7 @@ impl Ending<'_> {
         answer: impl Fn(&Job, &Outcome) -> Answer + Send + Sync,
     ) -> Result<Done<Outcome>, Problem> {
         let Self { caller, known, id, body } = *self;
-        for attempt in 1..=TRIES {
+        for _ in 0..TRIES {
             let listed = api.store.get::<Job>(caller.shop, id.as_str()).await?;
             let mut reader = Reader::new(api, known, asked.now);
             let finishing = body.read(&mut reader, &listed.row);
@@ -191,7 +193,7 @@ impl Ending<'_> {
             let answer = |outcome: &Outcome| answer(&after, outcome);
             let of_version = of_version(asked, &listed);
             let done = api.store.change(&of_version, &change, answer).await;
-            if let Some(done) = settled(done, id, asked.if_match.is_none() && attempt < TRIES)? {
+            if let Some(done) = settled(done, id, asked.if_match.is_none())? {
                 return Ok(done);
             }
         }
@@ -230,14 +232,14 @@ async fn moved(
     let mut reader = Reader::new(api, &known, asked.now);
     let at = reader.time("at", once.body.as_ref().and_then(|body| body.at.as_ref()));
     let at = reader.end(at)?;
-    for attempt in 1..=TRIES {
+    for _ in 0..TRIES {
         let listed = api.store.get::<Job>(caller.shop, id.as_str()).await?;
         let asked = of_version(&asked, &listed);
         let (change, after) = plan(listed.row, at);
         let answer =
             |outcome: &Outcome| once::answer(StatusCode::OK, &row(&after, &known, outcome));
         let done = api.store.change(&asked, &change, answer).await;
-        if let Some(done) = settled(done, id, once.version.is_none() && attempt < TRIES)? {
+        if let Some(done) = settled(done, id, once.version.is_none())? {
             return Ok(once::reply(&done));
         }
     }
@@ -263,7 +265,11 @@ fn settled(
 }
 
 fn busy(job: &Id) -> Problem {
-    Problem::new(Kind::Stale, format!("job {job} is being changed by others: ask again"))
+    let detail = format!(
+        "job {job} is being changed by others, and nothing was changed by this \
+                          request: asking again in a moment with the same idempotency key is safe"
+    );
+    Problem::new(Kind::Busy, detail)
 }
 
 fn row(job: &Job, known: &Known, outcome: &Outcome) -> JobRow {

@@ -22,6 +22,7 @@ use crate::written::{NoBody, refusal};
     path = "/api/v1/movements/{id}/reverse",
     tag = "shelf",
     params(("id" = Uuid, Path, description = "A movement's id"), once::Headers),
+    request_body = Option<NoBody>,
     responses((status = 201, description = "What undid it", body = WrittenAnswer))
 )]
 pub(crate) async fn reverse(

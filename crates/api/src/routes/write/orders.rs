@@ -17,6 +17,7 @@ use crate::known::known;
 use crate::once::{self, Once};
 use crate::path::Named;
 use crate::problem::{Kind, Problem};
+use crate::schema;
 use crate::written::{NoBody, OrderBody, Reader, refusal};
 
 /// An order as it was written down.
@@ -77,7 +78,8 @@ pub(crate) async fn order(
     post,
     path = "/api/v1/orders/{id}/cancel",
     tag = "orders",
-    params(("id" = String, Path, description = "The order's id"), once::MoveHeaders),
+    params(("id" = schema::Id, Path, description = "The order's id"), once::MoveHeaders),
+    request_body = Option<NoBody>,
     responses((status = 200, description = "The order", body = PlacedAnswer))
 )]
 pub(crate) async fn cancel_order(
@@ -100,7 +102,8 @@ pub(crate) async fn cancel_order(
     post,
     path = "/api/v1/orders/{id}/end",
     tag = "orders",
-    params(("id" = String, Path, description = "The order's id"), once::MoveHeaders),
+    params(("id" = schema::Id, Path, description = "The order's id"), once::MoveHeaders),
+    request_body = Option<NoBody>,
     responses((status = 200, description = "The order", body = PlacedAnswer))
 )]
 pub(crate) async fn end_order(

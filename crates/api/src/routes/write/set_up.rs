@@ -12,8 +12,9 @@ use crate::api::Api;
 use crate::auth::Caller;
 use crate::known::known;
 use crate::once::{self, Once};
-use crate::path::Named;
+use crate::path::{Named, name_of};
 use crate::problem::{Kind, Problem};
+use crate::schema;
 use crate::written::{
     JobTypeBody, OfferBody, OfferName, ProductBody, RatioBody, Reader, ShopBody, SupplierBody,
     refusal,
@@ -76,7 +77,7 @@ pub(crate) async fn put_shop(
     put,
     path = "/api/v1/products/{id}",
     tag = "setup",
-    params(("id" = String, Path, description = "The product's id"), once::PutHeaders),
+    params(("id" = schema::Id, Path, description = "The product's id"), once::PutHeaders),
     request_body = ProductBody,
     responses(
         (status = 200, description = "It was changed", body = SetUpAnswer),
@@ -101,8 +102,8 @@ pub(crate) async fn put_product(
     path = "/api/v1/products/{id}/ratios/{label}",
     tag = "setup",
     params(
-        ("id" = String, Path, description = "The product's id"),
-        ("label" = String, Path, description = "What the shop calls it, such as `wheels`"),
+        ("id" = schema::Id, Path, description = "The product's id"),
+        ("label" = schema::Line, Path, description = "What the shop calls it, such as `wheels`"),
         once::PutHeaders
     ),
     request_body = RatioBody,
@@ -118,9 +119,9 @@ pub(crate) async fn put_ratio(
     once: Once<RatioBody>,
 ) -> Result<Response, Problem> {
     let no_id = |_| Problem::new(Kind::NotFound, format!("there is no product `{product}`"));
-    let id = Id::parse(&product).map_err(no_id)?;
+    let id = Id::parse(name_of(&product)).map_err(no_id)?;
     let read = |body: &RatioBody, reader: &mut Reader<'_>| {
-        body.read(reader, &id, &label).map(Change::Ratio)
+        body.read(reader, &id, name_of(&label)).map(Change::Ratio)
     };
     put(&api, &caller, &once, read).await
 }
@@ -130,7 +131,7 @@ pub(crate) async fn put_ratio(
     put,
     path = "/api/v1/suppliers/{id}",
     tag = "setup",
-    params(("id" = String, Path, description = "The supplier's id"), once::PutHeaders),
+    params(("id" = schema::Id, Path, description = "The supplier's id"), once::PutHeaders),
     request_body = SupplierBody,
     responses(
         (status = 200, description = "It was changed", body = SetUpAnswer),
@@ -154,9 +155,9 @@ pub(crate) async fn put_supplier(
     path = "/api/v1/offers/{supplier}/{product}/{pack}",
     tag = "setup",
     params(
-        ("supplier" = String, Path, description = "Who sells"),
-        ("product" = String, Path, description = "What"),
-        ("pack" = u32, Path, description = "Containers in a pack"),
+        ("supplier" = schema::Id, Path, description = "Who sells"),
+        ("product" = schema::Id, Path, description = "What"),
+        ("pack" = schema::Pack, Path, description = "Containers in a pack"),
         once::PutHeaders
     ),
     request_body = OfferBody,
@@ -181,7 +182,7 @@ pub(crate) async fn put_offer(
     put,
     path = "/api/v1/job-types/{id}",
     tag = "setup",
-    params(("id" = String, Path, description = "The job type's id"), once::PutHeaders),
+    params(("id" = schema::Id, Path, description = "The job type's id"), once::PutHeaders),
     request_body = JobTypeBody,
     responses(
         (status = 200, description = "It was changed", body = SetUpAnswer),

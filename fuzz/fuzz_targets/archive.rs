@@ -1,0 +1,5 @@
+//! An archive of a shop folder.
+
+#![no_main]
+
+libfuzzer_sys::fuzz_target!(|data: &[u8]| capful_fuzz::service::archive(data));

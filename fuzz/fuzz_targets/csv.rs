@@ -1,0 +1,5 @@
+//! One CSV file of a shop folder.
+
+#![no_main]
+
+libfuzzer_sys::fuzz_target!(|data: &[u8]| capful_fuzz::folder::csv(data));

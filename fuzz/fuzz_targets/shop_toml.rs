@@ -1,0 +1,5 @@
+//! The settings of a shop folder.
+
+#![no_main]
+
+libfuzzer_sys::fuzz_target!(|data: &[u8]| capful_fuzz::folder::shop_toml(data));

@@ -10,7 +10,7 @@ use capful_demo::demo_shop;
 use capful_forecast::expected_pours;
 use capful_store::{
     Answer, Asked, By, Change, EventKind, NewPerson, NewSession, NewToken, Role, Scope, Store,
-    TableSum, free_space, move_database,
+    TableSum, TryKey, free_space, move_database,
 };
 use chrono::NaiveDate;
 use common::{Fresh, TestShop, id, noon, pour, receipt};
@@ -49,6 +49,8 @@ async fn of_everything(fresh: &Fresh) -> (Store, Uuid) {
     let new = NewToken { shop, text: "token", scope, label, expires_at: Some(expires_at) };
     let token = store.add_token(&new, fine, By::Person(person.id)).await.unwrap();
     store.revoke_token(shop, token.id, fine, By::Nobody).await.unwrap();
+    store.add_device(shop, person.id, "a browser", fine).await.unwrap();
+    store.take_try(&[TryKey::name("Ada")], fine).await.unwrap();
     (store, shop)
 }
 

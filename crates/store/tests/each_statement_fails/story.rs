@@ -39,6 +39,7 @@ pub enum Act {
     EndSession(&'static str),
     EndSessions,
     NoteWrongSignIn,
+    SignOut,
     Unlock,
     ForgetSessions,
     ForgetAnswers,
@@ -119,7 +120,14 @@ impl Act {
                 store.end_session(shop, session, now).await
             }
             Self::EndSessions => store.end_sessions(shop, who("Mira"), now).await,
-            Self::NoteWrongSignIn => store.note_wrong_sign_in(None, "192.0.2.7", now).await,
+            Self::NoteWrongSignIn => {
+                let mira = people.iter().find(|person| person.name == "Mira");
+                store.note_wrong_sign_in(mira, "192.0.2.7", now).await
+            }
+            Self::SignOut => {
+                let all = SignOut::Person(who("Mira"));
+                store.sign_out(all, None, &asked, nothing()).await.map(drop)
+            }
             Self::Unlock => store.unlock_person(shop, who("Mira"), now, by).await,
             Self::ForgetSessions => store.forget_sessions(noon(30)).await.map(drop),
             Self::ForgetAnswers => store.forget_answers(noon(22)).await.map(drop),
@@ -366,6 +374,8 @@ fn people() -> Vec<Act> {
         Act::SetPassword,
         Act::AddSession("in the bay"),
         Act::EndSessions,
+        Act::AddSession("on the road"),
+        Act::SignOut,
         Act::EditPerson,
         Act::EndPerson,
         Act::ForgetSessions,

@@ -170,8 +170,8 @@ fn is_unavailable(error: &DbErr) -> bool {
 
 /// SQLite's result codes (the lowest byte of the extended ones): read-only, input or output failed,
 /// malformed (as a file seems of which a part cannot be read), disk full, cannot open, not a
-/// database. PostgreSQL's classes: connection, resources, shut down or recovering, system error; and
-/// that it takes no writes.
+/// database. PostgreSQL's classes: connection, resources, shut down or recovering, system error;
+/// and that it takes no writes.
 fn is_code_of_unavailable(code: &str) -> bool {
     if let (Ok(number), true) = (code.parse::<u32>(), code.len() < 5) {
         return [8, 10, 11, 13, 14, 26].contains(&(number & 0xff));
@@ -221,8 +221,8 @@ mod tests {
         for code in ["13", "778", "1034", "1032", "14", "11", "26"].into_iter().chain(of_postgres) {
             assert!(is_code_of_unavailable(code), "{code}");
         }
-        // SQLITE_ERROR, SQLITE_CONSTRAINT_UNIQUE; undefined_table, unique_violation, query_canceled,
-        // and no code at all.
+        // SQLITE_ERROR, SQLITE_CONSTRAINT_UNIQUE; undefined_table, unique_violation,
+        // query_canceled, and no code at all.
         for code in ["1", "2067", "42P01", "23505", "57014", ""] {
             assert!(!is_code_of_unavailable(code), "{code}");
         }

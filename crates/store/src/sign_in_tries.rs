@@ -121,8 +121,8 @@ impl Store {
         Ok(None)
     }
 
-    /// Forgets the wrong passwords by these keys: this one was right. Of an address, at which others
-    /// try too, only the one that was taken for it.
+    /// Forgets the wrong passwords by these keys: this one was right. Of an address, at which
+    /// others try too, only the one that was taken for it.
     ///
     /// # Errors
     /// [`StoreError::Database`].

@@ -22,8 +22,8 @@ const TOGETHER: TimeDelta = TimeDelta::minutes(15);
 const MOST: usize = 20;
 
 impl Store {
-    /// Tells of a wrong sign-in: to the shop of the person whose name it was; where it was nobody's,
-    /// to the shop of the database, if there is but one. What was typed is not kept. It takes the
+    /// Tells of a wrong sign-in: to the shop of the person whose name it was; where it was
+    /// nobody's, to the shop of the database, if there is but one. What was typed is not kept. It takes the
     /// same whether anybody has the name or not.
     ///
     /// # Errors

@@ -150,7 +150,7 @@ async fn nothing_of_this_shop_is_changed_by_another() {
 #[tokio::test]
 async fn what_is_tried_is_what_the_shops_own_people_and_programs_do() {
     let mut wrong = Vec::new();
-    // It names a session of somebody else's, which nobody ends in this way in their own shop either.
+    // It names a session of somebody else's, which nobody ends in this way in their own shop.
     let is_tried = |row: &Row| row.name() != "POST /people/me/sessions/{session}/end";
     let changing = rows().into_iter().filter(|row| !row.looks() && row.other != Other::Nobodys);
     for row in changing.filter(is_tried) {

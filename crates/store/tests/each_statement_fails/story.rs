@@ -7,7 +7,7 @@ use capful_domain::{
 };
 use capful_store::{
     Answer, Asked, By, Change, DeedWhat, EventKind, Finish, NewPerson, NewSession, NewToken, Role,
-    Scope, Store, StoreError,
+    Scope, SignOut, Store, StoreError,
 };
 use chrono::Duration;
 use uuid::Uuid;

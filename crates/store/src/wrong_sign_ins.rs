@@ -23,8 +23,8 @@ const MOST: usize = 20;
 
 impl Store {
     /// Tells of a wrong sign-in: to the shop of the person whose name it was; where it was
-    /// nobody's, to the shop of the database, if there is but one. What was typed is not kept. It takes the
-    /// same whether anybody has the name or not.
+    /// nobody's, to the shop of the database, if there is but one. What was typed is not kept. It
+    /// takes the same whether anybody has the name or not.
     ///
     /// # Errors
     /// [`StoreError::Database`].

@@ -94,11 +94,12 @@ const PLAIN: [&str; 28] = [
 ];
 
 /// Routes whose address names something.
-const NAMING: [&str; 12] = [
+const NAMING: [&str; 13] = [
     "/containers/{*id}",
     "/jobs/{id}",
     "/jobs/{id}/finish",
     "/jobs/{id}/record",
+    "/jobs/{id}/vehicle",
     "/orders/{id}",
     "/orders/{id}/print",
     "/people/{id}",
@@ -124,7 +125,7 @@ pub async fn of_the_demo(shop: &Shop) -> Vec<Page> {
     let named = |route: &'static str| {
         let name = match route {
             "/containers/{*id}" => &open,
-            "/jobs/{id}/record" => done,
+            "/jobs/{id}/record" | "/jobs/{id}/vehicle" => done,
             "/jobs/{id}" | "/jobs/{id}/finish" => booked,
             "/orders/{id}" | "/orders/{id}/print" => order,
             "/people/{id}" => &person,

@@ -50,7 +50,7 @@ async fn an_id_is_used_once_by_each_kind_of_row() {
 async fn the_id_of_a_mix_that_was_reversed_or_used_up_stays_its_own() {
     let shop = TestShop::open().await;
     let helper = shop.helper().await;
-    let mix = |id: &str, product: &str| json!({"id": id, "product": product, "quantity": 100, "water": 4});
+    let mix = |id: &str, of: &str| json!({"id": id, "product": of, "quantity": 100, "water": 4});
     helper.post("/mixes", &mix("M-1", "wash")).await;
     helper.post("/mixes", &mix("M-2", "wash")).await;
     let all = json!({"product": "wash", "quantity": 100, "container": "M-1"});

@@ -11,6 +11,8 @@ use crate::futures::Taking;
 pub(crate) const NEVER: i32 = i32::MAX;
 /// Less than this share of what a job takes is not missed.
 const NOT_MISSED: f64 = 1e-9;
+/// More sealed containers than this that one job empties are taken at once, and not one by one.
+const MANY: u32 = 64;
 
 /// Alike containers of one product: the same lot, all sealed, or one open.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,6 +31,19 @@ pub(crate) struct Group {
     /// Place of the container on the shelf today, as long as it stands as it does today: what goes
     /// off of a sealed one after it was opened is not its own doing.
     pub origin: u32,
+}
+
+impl Group {
+    /// Takes the containers that a job empties, where they are very many, all but one; gives what
+    /// was in them. However much a job takes, it is not a walk of its own.
+    fn take_whole(&mut self, missing: f64) -> f64 {
+        let whole = (missing / self.left).floor().min(f64::from(self.count - 1)) as u32;
+        if whole <= MANY {
+            return 0.0;
+        }
+        self.count -= whole;
+        (self.left * f64::from(whole)).min(missing)
+    }
 }
 
 /// A container that is not on the shelf today, or does not stand as it does today.
@@ -238,6 +253,7 @@ impl Walk {
             let place = if self.groups[place].open {
                 place
             } else {
+                missing -= self.groups[place].take_whole(missing);
                 self.open(place, rules.open_days, taking.day)
             };
             let group = &mut self.groups[place];
@@ -306,6 +322,26 @@ mod tests {
         assert!((walk.wasted - 60.0).abs() < 1e-9);
         let days = 100.0 * 2.0 + 80.0 * 15.0 + 50.0 * 3.0 + 30.0 * 15.0;
         assert!((walk.stock_days - days).abs() < 1e-9, "{}", walk.stock_days);
+    }
+
+    #[test]
+    fn a_job_that_empties_millions_takes_them_at_once() {
+        let rules = Rules {
+            open_days: Some(14),
+            days: 30,
+            ratios: &NEAT,
+            container_size: 0.5,
+            books_off: 0.0,
+        };
+        let mut walk = Walk::default();
+        let shelf = [sealed(4_000_000_000, 0.5, NEVER)];
+        walk.run(&rules, &shelf, &[], &[take(1, 1_999_999_900.25), take(1, 1e20)]);
+        // Nothing that counts beside such a job is left for the second one.
+        let missing: Vec<f64> = walk.shortages.iter().map(|shortage| shortage.missing).collect();
+        assert_eq!(missing, [1e20]);
+        walk.run(&rules, &shelf, &[], &[take(1, 1_999_999_900.25)]);
+        // To a thousand-millionth of what it takes.
+        assert!((walk.level(|_| true) - 99.75).abs() < 2.0, "{}", walk.level(|_| true));
     }
 
     #[test]

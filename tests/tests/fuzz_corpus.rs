@@ -13,9 +13,11 @@ mod folder;
 #[path = "../../fuzz/src/service.rs"]
 mod service;
 
-/// The targets, each a function of bytes. That of the settings is run beside them, in the crate
-/// that reads these.
-const TARGETS: [(&str, fn(&[u8])); 11] = [
+/// What is fed with a corpus: a function of bytes.
+type Target = fn(&[u8]);
+
+/// The targets. That of the settings is run beside them, in the crate that reads these.
+const TARGETS: [(&str, Target); 11] = [
     ("archive", service::archive),
     ("authorization", service::authorization),
     ("cells", cells::cells),

@@ -2,7 +2,7 @@
 //! behind them is served. What would be held for ever is given up here after a minute, so that it
 //! is a failure and no standstill.
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod common;
 

@@ -1,7 +1,7 @@
 //! The doors of the service: who may pass where, by the table in `doors.txt`, and that nobody gets
 //! through any of them to another shop.
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::expect_used)]
 
 #[path = "../common/mod.rs"]
 mod common;

@@ -26,7 +26,10 @@ async fn the_first_run_opens_a_shop(stage: Stage) {
     phone.is_for_everybody().await;
     // Once there is an owner, nobody is asked again.
     phone.open("/welcome").await;
-    phone.is_at("/sign-in").await;
+    phone.is_at("/").await;
+    let other = stage.before(&shop, Look::PHONE).await;
+    other.open("/welcome").await;
+    other.is_at("/sign-in").await;
 }
 
 async fn nobody_else_becomes_the_owner(stage: Stage) {

@@ -23,7 +23,7 @@ async fn pictures_and_the_description_load_what_they_may(stage: Stage) {
     owner.sees("Capful").await;
     owner.keeps_its_policy().await;
     // An operation is unfolded, which the library draws as it goes.
-    owner.ask("document.querySelector('.opblock-summary').click();", vec![]).await;
+    owner.ask("document.querySelector('.opblock-summary-control').click();", vec![]).await;
     owner.sees("Parameters").await;
     owner.keeps_its_policy().await;
 }

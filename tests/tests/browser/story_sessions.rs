@@ -23,7 +23,7 @@ async fn a_lost_phone_is_signed_out(stage: Stage) {
     phone.is_for_everybody().await;
     phone.screenshot("sessions-own").await;
     phone.open("/people").await;
-    phone.tap("bo").await;
+    phone.tap("bo · Helper").await;
     phone.sees("Where they are signed in").await;
     phone.is_for_everybody().await;
     phone.screenshot("sessions-of-another").await;
@@ -31,7 +31,7 @@ async fn a_lost_phone_is_signed_out(stage: Stage) {
     phone.sees("They are signed out everywhere.").await;
     phone.sees("They are not signed in anywhere.").await;
     lost.open("/").await;
-    lost.is_at("/sign-in").await;
+    lost.is_at("/sign-in?then=%2F").await;
 }
 
 async fn the_password_is_asked_again(stage: Stage) {

@@ -197,18 +197,19 @@ pub(crate) async fn import(
     facts: Facts,
     now: DateTime<Utc>,
 ) -> Result<Outcome, Failure> {
-    let (shop, known) = if named.is_none() && store.shops().await?.is_empty() {
-        (store.new_uuid(now), Facts::new(facts.shop.clone()))
+    let (asked, known) = if named.is_none() && store.shops().await?.is_empty() {
+        let asked = Asked::plainly(store.new_uuid(now), now).first();
+        (asked, Facts::new(facts.shop.clone()))
     } else {
         let shop = shop(store, named).await?.0;
-        (shop, store.facts(shop, None).await?)
+        (Asked::plainly(shop, now), store.facts(shop, None).await?)
     };
     // What new jobs are taken to have used is learned from everything there is.
     let merged = capful_folder::merge(&known, facts.clone());
     let merged = merged.map_err(capful_store::StoreError::Problems)?.0;
     let expected = capful_forecast::expected_pours(&Snapshot::of(&merged, now));
     let change = Change::Import { facts: Box::new(facts), expected };
-    Ok(store.change_plainly(&Asked::plainly(shop, now), &change).await?)
+    Ok(store.change_plainly(&asked, &change).await?)
 }
 
 #[cfg(test)]

@@ -179,9 +179,9 @@ mod tests {
 
     #[test]
     fn every_reason_of_a_problem_is_a_line() {
-        let body = r#"{"title": "Refused", "detail": "2 rows cannot be taken over",
+        let body = r#"{"title": "Refused", "detail": "nothing was taken over",
             "errors": [{"field": "jobs.csv", "detail": "found x"}, {"detail": "found y"}]}"#;
-        assert_eq!(reasons(body), ["jobs.csv: found x", "found y", "2 rows cannot be taken over"]);
+        assert_eq!(reasons(body), ["jobs.csv: found x", "found y", "nothing was taken over"]);
         assert_eq!(reasons("<html>"), Vec::<String>::new());
     }
 }

@@ -11,8 +11,9 @@ use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
 
 use crate::answer::Failure;
+use crate::clock;
 use crate::settings::Settings;
-use crate::{clock, signals};
+use crate::signals::Stops;
 
 /// How often what is older than it is kept is thrown away.
 const TIDIED_EVERY: Duration = Duration::from_secs(3600);
@@ -78,17 +79,16 @@ pub(crate) async fn serve(
         let _ = told.await;
     };
     let deadline = Duration::from_secs(settings.shutdown_seconds.into());
+    let mut stops = Stops::listen();
     let twice = async {
-        signals::stop().await;
+        stops.next().await;
         let _ = tell.send(());
-        signals::stop().await;
+        stops.next().await;
         tracing::warn!("stopped at once");
     };
     let (limits, router) = (api.settings.limits, capful_api::router(api));
     let copying = copying(&store, settings);
-    // In this order: signals are listened to before the first request is answered.
     let answered = tokio::select! {
-        biased;
         () = twice => Ok(()),
         ended = capful_api::serve(listener, router, limits, stop, deadline) => ended,
         () = tidy(&store, settings.retention()) => Ok(()),

@@ -6,7 +6,7 @@ mod common;
 
 use std::fs;
 use std::path::Path;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use common::{Place, Service, Within, capful, ends_within};
 use serde_json::Value;
@@ -229,9 +229,14 @@ fn a_second_signal_stops_it_at_once() {
     // A request that never ends keeps it from stopping by itself.
     let mut slow = std::net::TcpStream::connect(service.address()).unwrap();
     slow.write_all(b"POST /api/v1/jobs HTTP/1.1\r\nhost: x\r\ncontent-le").unwrap();
-    std::thread::sleep(Duration::from_millis(200));
+    // Whoever came later was answered: that one is not overlooked.
+    assert_eq!(service.get("healthz", None).0, 200);
     service.signal("INT");
-    std::thread::sleep(Duration::from_millis(300));
+    // Nobody is let in from when the first signal was heard.
+    let begun = Instant::now();
+    while std::net::TcpStream::connect(service.address()).is_ok() {
+        assert!(begun.elapsed() < Duration::from_secs(30), "it listens on");
+    }
     service.signal("INT");
     assert_eq!(ends_within(&mut service.child, Duration::from_secs(5)), Within::Ended(Some(0)));
 }

@@ -14,6 +14,8 @@ pub struct Asked {
     pub once: Option<Once>,
     /// The version that was read, where the row is to be written only if it is still that.
     pub if_match: Option<i64>,
+    /// Whether the shop is to be the only one of the database, where it is made by this.
+    pub is_first: bool,
     /// By whom, as it is told of who did what.
     pub by: By,
 }
@@ -45,13 +47,20 @@ impl Asked {
     /// A request that cannot come twice, of whatever version.
     #[must_use]
     pub const fn plainly(shop: Uuid, now: DateTime<Utc>) -> Self {
-        Self { shop, now, once: None, if_match: None, by: By::Nobody }
+        Self { shop, now, once: None, if_match: None, is_first: false, by: By::Nobody }
     }
 
     /// The same, known again by a key and what was asked.
     #[must_use]
     pub fn once(mut self, key: &str, fingerprint: &str) -> Self {
         self.once = Some(Once { key: key.to_owned(), fingerprint: fingerprint.to_owned() });
+        self
+    }
+
+    /// The same, refused where it makes the shop and the database holds another.
+    #[must_use]
+    pub const fn first(mut self) -> Self {
+        self.is_first = true;
         self
     }
 

@@ -51,7 +51,7 @@ pub enum StoreError {
     #[error("{0}")]
     Refused(String),
     /// Rows of an import that cannot be taken over, each with what would be right.
-    #[error("{} rows cannot be taken over", .0.len())]
+    #[error("nothing was taken over: the rows in the way are named")]
     Problems(Vec<Problem>),
     /// The database was made by a later Capful.
     #[error("the database was made by a later version of Capful: {0}")]
@@ -93,12 +93,18 @@ impl StoreError {
 pub(crate) enum Failure {
     /// Somebody else was faster; the same again may do.
     Again(String),
+    /// A row is there that was not seen. Where somebody else was faster it is seen when it is tried
+    /// again; where it is not, trying does not help.
+    Taken(String),
     /// It is as it is.
     Final(StoreError),
 }
 
 impl From<DbErr> for Failure {
     fn from(error: DbErr) -> Self {
+        if is_taken(&error) {
+            return Self::Taken(error.to_string());
+        }
         if is_passing(&error) {
             return Self::Again(error.to_string());
         }
@@ -129,18 +135,20 @@ impl From<Failure> for StoreError {
     fn from(failure: Failure) -> Self {
         match failure {
             Failure::Again(text) => Self::Busy(text),
+            Failure::Taken(text) => Self::Database(text),
             Failure::Final(error) => error,
         }
     }
 }
 
-/// Serialization failures, deadlocks, and rows that another transaction was first to
-/// write (which are seen when it is tried again).
-fn is_passing(error: &DbErr) -> bool {
+/// A row that another one is in the way of.
+fn is_taken(error: &DbErr) -> bool {
     use sea_orm::SqlErr;
-    if matches!(error.sql_err(), Some(SqlErr::UniqueConstraintViolation(_))) {
-        return true;
-    }
+    matches!(error.sql_err(), Some(SqlErr::UniqueConstraintViolation(_)))
+}
+
+/// Serialization failures and deadlocks.
+fn is_passing(error: &DbErr) -> bool {
     // PostgreSQL: serialization failure, deadlock. SQLite: busy with recovery, or with a snapshot
     // that is too old.
     ["40001", "40P01", "261", "517"].contains(&code(error).as_ref())

@@ -28,6 +28,7 @@ impl Work<'_> {
         let is_new = known.is_none();
         let known = known.unwrap_or_else(|| Facts::new(new.shop.clone()));
         if is_new {
+            self.may_make_shop().await?;
             sql::insert(self, std::slice::from_ref(&new.shop)).await?;
         }
         let merged = capful_folder::merge(&known, new.clone());

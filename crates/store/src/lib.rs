@@ -47,6 +47,7 @@ mod sessions;
 mod set_back;
 mod setup;
 mod shelf;
+mod shops;
 mod sign_in_tries;
 mod sql;
 mod sqlite_file;

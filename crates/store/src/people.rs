@@ -14,6 +14,7 @@ use crate::asked::{Answer, Asked, By, Done};
 use crate::deeds::{DeedWhat, Noted};
 use crate::error::StoreError;
 use crate::rows::{People, PersonColumn, PersonModel, Place, Stored};
+use crate::shops::{ANY_NEW_SHOP, first_shop};
 use crate::store::{Store, failed};
 use crate::{devices, idempotency, moments, sessions, sign_in_tries, sql};
 
@@ -253,13 +254,12 @@ impl Store {
         now: DateTime<Utc>,
     ) -> Result<Option<Person>, StoreError> {
         // Whoever opens a shop, of whatever id, waits for who did before.
-        let tx = self.begin(Uuid::nil()).await.map_err(failed)?;
+        let tx = self.begin(ANY_NEW_SHOP).await.map_err(failed)?;
         if People::find().filter(is_there()).limit(1).one(&tx).await.map_err(failed)?.is_some() {
             return Ok(None);
         }
-        let shops = <Shop as Stored>::Table::find().order_by_asc(Expr::col("id")).limit(1);
-        let shop = match shops.one(&tx).await.map_err(failed)? {
-            Some(row) => row.shop_id,
+        let shop = match first_shop(&tx).await.map_err(failed)? {
+            Some(shop) => shop,
             None => self.insert_shop(&tx, first.shop, now).await?,
         };
         let FirstRun { sign_in, name, password_hash, .. } = *first;

@@ -24,12 +24,16 @@ use crate::error::{self, Failure, StoreError};
 use crate::idempotency;
 use crate::moments;
 use crate::readiness::WriteHealth;
+use crate::shops::wait_for;
 use crate::sql;
 use crate::steps::{self, Migrated};
 use crate::together::Groups;
 
 /// How often a change is tried where others are faster.
 const TRIES: u32 = 20;
+
+/// How often a change is tried again where a row that it does not see is in its way.
+const TAKEN_TRIES: u32 = 3;
 
 /// How often making the tables is tried: for some three seconds.
 const MAKING_TRIES: u64 = 16;
@@ -54,6 +58,8 @@ pub(crate) struct Work<'s> {
     pub shop: Uuid,
     pub now: DateTime<Utc>,
     pub if_match: Option<i64>,
+    /// Whether a shop that it makes is to be the only one.
+    pub is_first: bool,
     /// Whether it was tried before: then what is in the way is looked for and told.
     pub is_careful: bool,
     later: Mutex<Option<Vec<Statement>>>,
@@ -268,7 +274,10 @@ impl Store {
             }
             match failure {
                 Failure::Final(error) => return Err(error),
-                Failure::Again(text) => last = text,
+                Failure::Taken(text) if attempt >= TAKEN_TRIES => {
+                    return Err(StoreError::Database(text));
+                }
+                Failure::Again(text) | Failure::Taken(text) => last = text,
             }
         }
         Err(StoreError::Busy(format!("tried {TRIES} times: {last}")))
@@ -303,6 +312,7 @@ impl Store {
             shop: asked.shop,
             now: moments::kept(asked.now),
             if_match: asked.if_match,
+            is_first: asked.is_first,
             is_careful,
             later: Mutex::default(),
         };
@@ -338,13 +348,7 @@ impl Store {
                 return Err(error);
             }
         };
-        if tx.get_database_backend() == DbBackend::Postgres {
-            let (key, _) = shop.as_u64_pair();
-            let lock = "SELECT pg_advisory_xact_lock($1, $2)";
-            let values = [(key >> 32) as i32, key as i32].map(Value::from);
-            tx.execute_raw(Statement::from_sql_and_values(DbBackend::Postgres, lock, values))
-                .await?;
-        }
+        wait_for(&tx, shop).await?;
         Ok(tx)
     }
 

@@ -6,10 +6,10 @@ mod common;
 
 use std::sync::Arc;
 
-use capful_domain::{Currency, Shop};
+use capful_domain::{Currency, Facts, Shop};
 use capful_store::{
-    Answer, Asked, By, FirstRun, NewPerson, NewSession, NewToken, Person, PersonChanged, Role,
-    Scope, StoreError, TryKey,
+    Answer, Asked, By, Change, FirstRun, NewPerson, NewSession, NewToken, Person, PersonChanged,
+    Role, Scope, StoreError, TryKey,
 };
 use chrono::{DateTime, Utc};
 use common::{Fresh, TestShop, noon};
@@ -31,6 +31,7 @@ on_both!(
     who_owns_no_more_leaves_no_token,
     one_shop_is_opened_by_one_owner,
     a_shop_that_is_there_gets_one_owner,
+    a_folder_taken_over_beside_a_first_run_makes_no_other_shop,
 );
 
 async fn add(shop: &TestShop, sign_in: &str, role: Role) -> Result<Person, StoreError> {
@@ -414,4 +415,24 @@ async fn a_shop_that_is_there_gets_one_owner(fresh: Fresh) {
     assert_eq!(opened[0].shop, shop.shop);
     let nothing = fresh.store().await;
     assert_eq!(nothing.people(shop.shop).await.unwrap(), opened);
+}
+
+async fn a_folder_taken_over_beside_a_first_run_makes_no_other_shop(fresh: Fresh) {
+    let mut asks = Vec::new();
+    for _ in 0..4 {
+        let store = fresh.store().await;
+        asks.push(tokio::spawn(async move {
+            let facts = Box::new(Facts::new(low_tide()));
+            let folder = Change::Import { facts, expected: vec![] };
+            let asked = Asked::plainly(store.new_uuid(noon(2)), noon(2)).first();
+            store.change_plainly(&asked, &folder).await
+        }));
+    }
+    let opened = open_together(&fresh).await;
+    for ask in asks {
+        let done = ask.await.unwrap();
+        assert!(matches!(done, Ok(_) | Err(StoreError::Refused(_))), "{done:?}");
+    }
+    let shops = fresh.store().await.shops().await.unwrap();
+    assert_eq!((opened.len(), shops.len()), (1, 1));
 }

@@ -28,6 +28,8 @@ pub enum Act {
     Finish(&'static str, Vec<Pour>, Vec<ExpectedPour>),
     /// The last thing of a kind is undone that can be.
     Undo(DeedWhat),
+    /// A vehicle's words, wherever they stand.
+    EraseVehicle(&'static str),
     AddToken,
     RevokeToken,
     AddPerson(&'static str),
@@ -80,6 +82,10 @@ impl Act {
                 let deeds = shop.store.deeds(shop.shop, None, 10_000).await?;
                 let own = deeds.iter().find(|deed| deed.what == *what && deed.can_be_undone);
                 Change::Undo { deed: own.unwrap_or_else(|| panic!("nothing of {what:?}")).id }
+            }
+            Self::EraseVehicle(words) => {
+                let erased = shop.store.erase_vehicle(shop.shop, words, noon(20), By::Nobody);
+                return erased.await.map(drop);
             }
             _ => return self.run_for_people(shop).await,
         };
@@ -272,6 +278,8 @@ impl Story {
 
     fn calendar(&self) -> Vec<Act> {
         let at = noon(6);
+        let (van, estate) = (Some("grey van"), Some("blue estate"));
+        let of = |vehicle: Option<&str>| Job { vehicle: vehicle.map(String::from), ..job("j3", 6) };
         let moved = Job { planned_on: march(7), ..job("j1", 6) };
         let measured = vec![pour("f1", noon(8), "soap", 60), pour("f2", noon(7), "soap", 20)];
         let quantity = Quantity::from_ledger_units(20_000);
@@ -289,6 +297,10 @@ impl Story {
             Act::Finish("j1", measured, expected),
             Act::Undo(DeedWhat::JobFinished),
             Act::Finish("j1", vec![pour("f3", noon(8), "soap", 60)], vec![]),
+            Act::To(Change::Book(of(van))),
+            Act::To(Change::ChangeJob(of(estate))),
+            Act::To(Change::ChangeJob(of(van))),
+            Act::EraseVehicle("grey van"),
         ]
     }
 

@@ -46,8 +46,10 @@ fn numbers(text: &str) {
         let written = money.to_decimal(currency).to_string();
         let again = cells::money(&written, currency).ok();
         assert_eq!(again, Some((money, true)), "{code} is another");
-        let number = cells::decimal(text).ok();
-        assert_eq!(exact, number == Some(money.to_decimal(currency)), "{code} is not exact");
+        // Money may be more than other numbers may be.
+        if let Ok(number) = cells::decimal(text) {
+            assert_eq!(exact, number == money.to_decimal(currency), "{code} is not exact");
+        }
     }
     let _ = (cells::grams(text), cells::share(text), cells::chance(text));
     let _ = (cells::containers(text), cells::days(text), cells::days_and_parts(text));

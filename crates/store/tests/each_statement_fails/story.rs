@@ -59,6 +59,11 @@ impl Act {
         }
     }
 
+    /// Whether it is done shop by shop, each by itself.
+    pub fn is_in_steps(&self) -> bool {
+        matches!(self, Self::ForgetAnswers)
+    }
+
     /// Whether it is a change of a shop, which is told of once it is done.
     pub fn is_change(&self) -> bool {
         matches!(self, Self::To(_) | Self::ToOther(..) | Self::Finish(..) | Self::Undo(_))

@@ -19,7 +19,7 @@ fn size(png: &[u8]) -> String {
 async fn each_icon_is_there_in_the_size_that_is_told() {
     let shop = TestShop::open().await;
     let get = async |path: &str| {
-        let answer = reqwest::get(format!("{}{path}", shop.base)).await.unwrap();
+        let answer = common::client().get(format!("{}{path}", shop.base)).send().await.unwrap();
         assert_eq!(answer.status(), 200, "{path}");
         let kind = answer.headers()["content-type"].to_str().unwrap().to_owned();
         (kind, answer.bytes().await.unwrap())

@@ -7,7 +7,6 @@ mod common;
 use capful_store::{By, NewPerson, Role};
 use chrono::TimeDelta;
 use common::TestShop;
-use reqwest::redirect::Policy;
 use reqwest::{Client, Response, StatusCode};
 
 const PASSWORD: &str = "a towel for every panel";
@@ -21,7 +20,7 @@ struct Browser {
 
 impl Browser {
     async fn signed_in(shop: &TestShop, sign_in: &str) -> Self {
-        let client = Client::builder().redirect(Policy::none()).build().unwrap();
+        let client = common::client();
         let mut browser = Self { base: shop.base.clone(), client, cookie: String::new() };
         let form = [("sign_in", sign_in), ("password", PASSWORD), ("then", "/jobs/J-1")];
         let answer = browser.post("/sign-in", &form).await;
@@ -74,7 +73,7 @@ fn open_job(shop: &TestShop) -> String {
 #[tokio::test]
 async fn who_is_not_signed_in_is_led_there_and_back() {
     let shop = shop_with("ines", Role::Owner).await;
-    let client = Client::builder().redirect(Policy::none()).build().unwrap();
+    let client = common::client();
     let asked = client.get(format!("{}/?x=1", shop.base)).header("accept", "text/html");
     let answer = asked.send().await.unwrap();
     assert_eq!(answer.status(), StatusCode::SEE_OTHER);

@@ -8,8 +8,7 @@ mod common;
 use capful_api::Settings;
 use capful_store::{By, NewPerson, Role};
 use common::{TestShop, two_gulls};
-use reqwest::redirect::Policy;
-use reqwest::{Client, RequestBuilder, Response, StatusCode};
+use reqwest::{RequestBuilder, Response, StatusCode};
 
 const PASSWORD: &str = "a towel for every panel";
 const PUBLIC: &str = "https://shelf.example:8443";
@@ -27,7 +26,7 @@ async fn shop_at(public_url: Option<&str>) -> TestShop {
 
 /// A form as a proxy passes it on that writes the service's own address into `Host`.
 fn through_a_proxy(shop: &TestShop, path: &str, form: &[(&str, &str)]) -> RequestBuilder {
-    let client = Client::builder().redirect(Policy::none()).build().unwrap();
+    let client = common::client();
     let body = serde_urlencoded::to_string(form).unwrap();
     let request = client.post(format!("{}{path}", shop.base)).body(body);
     request.header("content-type", "application/x-www-form-urlencoded")
@@ -79,7 +78,7 @@ async fn over_https_the_cookie_is_this_hosts_alone_and_goes_encrypted() {
     assert!(!cookie.contains("Domain"), "{cookie}");
     assert_eq!(answer.headers()["strict-transport-security"], "max-age=31536000");
     let page = |cookie: &str| {
-        let request = Client::new().get(format!("{}/more", shop.base));
+        let request = common::client().get(format!("{}/more", shop.base));
         request.header("cookie", cookie).header("accept", "application/json")
     };
     assert_eq!(status(page(parts[0])).await, StatusCode::OK);
@@ -103,7 +102,7 @@ async fn labels_lead_to_the_public_address() {
     let shop = shop_at(Some(PUBLIC)).await;
     let answer = signed_in(&shop).await;
     let cookie = answer.headers()["set-cookie"].to_str().unwrap().split(';').next().unwrap();
-    let page = Client::new().get(format!("{}/containers/R-4/1", shop.base));
+    let page = common::client().get(format!("{}/containers/R-4/1", shop.base));
     let html = page.header("cookie", cookie).send().await.unwrap().text().await.unwrap();
     assert!(html.contains(&format!(">{PUBLIC}/containers/R-4/1<")), "{html}");
 }
@@ -125,7 +124,7 @@ async fn every_answer_says_what_a_browser_may_do_with_it() {
     let (reader, signed) = (shop.reader().await, signed_in(&shop).await);
     let cookie = signed.headers()["set-cookie"].to_str().unwrap().split(';').next().unwrap();
     let product = shop.facts.products[0].id.as_str();
-    let client = Client::builder().redirect(Policy::none()).build().unwrap();
+    let client = common::client();
     for (path, expected) in [
         ("/", 200),
         ("/sign-in", 303),
@@ -174,7 +173,7 @@ async fn no_page_and_no_picture_lets_a_style_or_a_script_stand_in_it() {
             assert!(!html.contains(inline), "{path}: {inline}");
         }
     }
-    let answer = Client::new().get(format!("{}/shelf/{product}/demand.svg", shop.base));
+    let answer = common::client().get(format!("{}/shelf/{product}/demand.svg", shop.base));
     let signed = signed_in(&shop).await;
     let cookie = signed.headers()["set-cookie"].to_str().unwrap().split(';').next().unwrap();
     let answer = answer.header("cookie", cookie).send().await.unwrap();

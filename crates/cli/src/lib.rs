@@ -27,6 +27,7 @@ pub mod restore_command;
 pub mod serve_command;
 mod serving;
 pub mod settings;
+mod settings_file;
 pub mod shelf;
 mod signals;
 pub mod token_command;

@@ -53,6 +53,8 @@ impl Service {
         if !base.path().ends_with('/') {
             base.set_path(&format!("{}/", base.path()));
         }
+        // Where there is one already, that is as good.
+        let _ = rustls::crypto::ring::default_provider().install_default();
         let client = reqwest::Client::new();
         Ok(Some(Self { base, token: args.token.clone(), client }))
     }

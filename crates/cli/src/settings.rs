@@ -8,13 +8,11 @@ use capful_api::{Network, NotAPublicUrl, PublicUrl};
 use capful_forecast::PlanSettings;
 use capful_store::{BackupKeep, Retention};
 use chrono::TimeDelta;
-use figment::providers::{Env, Format, Serialized, Toml};
-use figment::value::{Dict, Value};
-use figment::{Figment, Provider, Source};
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Failure;
 use crate::nightly::Copies;
+use crate::settings_file::{self, Given};
 
 /// Read where no other file is named and it lies in the current directory.
 pub const FILE: &str = "capful.toml";
@@ -113,17 +111,23 @@ impl Default for Settings {
 }
 
 /// Settings that were given on the command line.
-#[derive(Debug, Clone, Default, Serialize)]
+#[derive(Debug, Clone, Default)]
 pub struct Flags {
     /// Where the service listens.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub listen: Option<String>,
     /// Where the shop is kept.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub database: Option<String>,
     /// The seed.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub seed: Option<u64>,
+}
+
+impl Flags {
+    fn replace(&self, settings: &mut Settings) {
+        let Self { listen, database, seed } = self;
+        settings.listen = listen.clone().unwrap_or_else(|| settings.listen.clone());
+        settings.database = database.clone().unwrap_or_else(|| settings.database.clone());
+        settings.seed = seed.unwrap_or(settings.seed);
+    }
 }
 
 impl Settings {
@@ -136,24 +140,45 @@ impl Settings {
             Some(file) => Some(file.to_owned()),
             None => Some(PathBuf::from(FILE)).filter(|file| file.exists()),
         };
-        let mut figment = Figment::from(Serialized::defaults(Self::default()));
-        let failed = |lines| Failure::Settings { lines };
-        if let Some(file) = file {
-            readable(&file).map_err(|line| failed(vec![line]))?;
-            figment = figment.merge(Toml::file_exact(file));
-        }
-        let figment =
-            figment.merge(Env::prefixed(PREFIX).ignore(&FLAGS)).merge(Serialized::defaults(flags));
-        let unknown = unknown(&figment);
-        if !unknown.is_empty() {
-            return Err(failed(unknown));
-        }
-        let wrong = |error| failed(mistyped(&figment, error));
-        let settings: Self = figment.extract().map_err(wrong)?;
+        let read = file.map_or_else(|| Ok(Vec::new()), |file| settings_file::read(&file));
+        let mut given = read.map_err(|line| Failure::Settings { lines: vec![line] })?;
+        given.extend(environment());
+        let (mut settings, mut lines) = Self::of(&given);
+        flags.replace(&mut settings);
+        let place = |key| given.iter().rfind(|own| own.key == key).map(|own| own.place.clone());
         let wrong = settings.wrong().into_iter();
-        let lines = wrong.map(|(key, text)| format!("{}: {key}: {text}", place(&figment, key)));
-        let lines: Vec<String> = lines.collect();
-        if lines.is_empty() { Ok(settings) } else { Err(failed(lines)) }
+        lines.extend(wrong.map(|(key, text)| {
+            let place = place(key).unwrap_or_else(|| format!("--{key}"));
+            format!("{place}: {key}: {text}")
+        }));
+        if lines.is_empty() { Ok(settings) } else { Err(Failure::Settings { lines }) }
+    }
+
+    /// The defaults with what was given in their place, the last of a key; and a line for each that
+    /// is no setting, or cannot be read as one.
+    fn of(given: &[Given]) -> (Self, Vec<String>) {
+        let (mut settings, mut lines) = (Self::default(), Vec::new());
+        for Given { key, value, place } in given {
+            let mut table = settings.table();
+            if !table.contains_key(key) {
+                let names: Vec<&str> = table.keys().map(String::as_str).collect();
+                let names = names.join(", ");
+                lines.push(format!("{place}: found {key:?}, expected one of the settings {names}"));
+                continue;
+            }
+            table.insert(key.clone(), value.clone());
+            match table.try_into() {
+                Ok(replaced) => settings = replaced,
+                Err(error) => lines.push(format!("{place}: {key}: {}", error.message())),
+            }
+        }
+        (settings, lines)
+    }
+
+    /// Every setting by its name.
+    fn table(&self) -> toml::Table {
+        // A seed that TOML cannot hold is a flag's, which comes last.
+        toml::Table::try_from(self).unwrap_or_default()
     }
 
     /// How plans are made.
@@ -238,55 +263,25 @@ impl Settings {
     }
 }
 
-/// Whether a file is there and is TOML; else a line that says what it is not, and where.
-fn readable(file: &Path) -> Result<(), String> {
-    let text =
-        std::fs::read_to_string(file).map_err(|error| format!("{}: {error}", file.display()))?;
-    let read = <Toml as Format>::from_str::<Dict>(&text);
-    read.map(|_| ()).map_err(|error| {
-        let before = error.span().and_then(|span| text.get(..span.start)).unwrap_or_default();
-        let number = before.matches('\n').count() + 1;
-        let message = error.message().lines().collect::<Vec<_>>().join(", ");
-        format!("{}:{number}: {message}", file.display())
-    })
+/// What the environment sets.
+fn environment() -> Vec<Given> {
+    let given = std::env::vars_os().filter_map(|(name, text)| {
+        let name = name.into_string().ok()?;
+        let key = name.strip_prefix(PREFIX)?.to_lowercase();
+        let value = value_of(&key, &text.to_string_lossy());
+        (!FLAGS.contains(&key.as_str())).then_some(Given { key, value, place: name })
+    });
+    given.collect()
 }
 
-/// A line for each key that is no setting, with the place where it stands.
-fn unknown(figment: &Figment) -> Vec<String> {
-    let Ok(Value::Dict(_, known)) = Value::serialize(Settings::default()) else { return vec![] };
-    let Ok(read) = figment.data() else { return vec![] };
-    let keys = read.into_values().flat_map(Dict::into_keys).collect::<Vec<String>>();
-    let unknown = keys.into_iter().filter(|key| !known.contains_key(key));
-    let names = known.keys().map(String::as_str).collect::<Vec<_>>().join(", ");
-    unknown
-        .map(|key| {
-            let place = place(figment, &key);
-            format!("{place}: found {key:?}, expected one of the settings {names}")
-        })
-        .collect()
-}
-
-/// A line for each value that cannot be read, with the place where it stands.
-fn mistyped(figment: &Figment, error: figment::Error) -> Vec<String> {
-    let line = |error: figment::Error| match error.path.last() {
-        Some(key) => format!("{}: {key}: {}", place(figment, key), error.kind),
-        None => error.to_string(),
-    };
-    error.into_iter().map(line).collect()
-}
-
-/// Where a key stands: a file and its line, or a variable of the environment.
-fn place(figment: &Figment, key: &str) -> String {
-    let source = figment.find_metadata(key).and_then(|found| found.source.clone());
-    let Some(Source::File(path)) = source else {
-        return format!("{PREFIX}{}", key.to_uppercase());
-    };
-    let text = std::fs::read_to_string(&path).unwrap_or_default();
-    let stands = |line: &str| line.trim_start_matches(['[', ' ', '"', '\'']).starts_with(key);
-    match text.lines().position(stands) {
-        Some(line) => format!("{}:{}", path.display(), line + 1),
-        None => path.display().to_string(),
+/// A variable's text as the setting is written in the file: text stands without quotes.
+fn value_of(key: &str, text: &str) -> toml::Value {
+    let plain = toml::Value::String(text.to_owned());
+    if Settings::default().table().get(key).is_some_and(toml::Value::is_str) {
+        return plain;
     }
+    let read = format!("value = {text}").parse::<toml::Table>();
+    read.ok().and_then(|mut table| table.remove("value")).unwrap_or(plain)
 }
 
 #[cfg(test)]
@@ -300,12 +295,9 @@ mod tests {
         let text = std::fs::read_to_string(path).unwrap();
         let is_setting = |line: &&str| line.starts_with("# ") && line.contains(" = ");
         let taken: Vec<&str> = text.lines().filter(is_setting).map(|line| &line[2..]).collect();
-        let (figment, keys) = (Figment::from(Toml::string(&taken.join("\n"))), taken.len());
-        assert_eq!(figment.extract::<Settings>().unwrap(), Settings::default());
-        let Value::Dict(_, known) = Value::serialize(Settings::default()).unwrap() else {
-            panic!("the settings are a table")
-        };
-        assert_eq!(keys, known.len());
+        let read = toml::from_str::<Settings>(&taken.join("\n")).unwrap();
+        assert_eq!(read, Settings::default());
+        assert_eq!(taken.len(), Settings::default().table().len());
         let silent = text.lines().any(|line| !line.is_empty() && !line.starts_with('#'));
         assert!(!silent, "a setting is not commented out");
     }

@@ -1,48 +1,25 @@
 //! From what happened to what to do: usage, arrivals, lead times, demand and the weekly order.
 //!
 //! Pure: no clock, file, network or database; all randomness comes from one seed.
+//!
+//! One folder for each stage, each knowing those before it: `statistics` and `inventory`, `plan`
+//! (types of the answer), `learn`, `simulate`, `decide`, `planner`, `backtest`.
 
-mod arrivals;
 pub mod backtest;
-pub mod baseline;
-mod changed_together;
-mod choose;
-mod doubt;
-pub mod fitter;
-mod futures;
-mod going_off;
-mod history;
-mod index;
+mod decide;
 pub mod inventory;
-mod json;
-mod lack;
-mod last;
-mod lasting_change;
-mod lead_time;
-mod line_parts;
-mod observations;
-mod order_cost;
-mod outlook;
-mod overbooked;
+mod learn;
 pub mod plan;
 mod planner;
-mod prospect;
-mod random;
-mod readiness;
-mod shelf;
-mod stock;
-pub mod sums;
-mod supply;
-mod text;
-mod told;
-mod usage;
-mod usage_rows;
-mod walk;
-mod walked;
-mod warnings;
-mod weekly_order;
+mod simulate;
+mod statistics;
 
-pub use json::to_json;
+pub use backtest::baseline;
+pub use decide::sums;
+pub use learn::fitter;
+pub use learn::given_usage::GivenUsage;
+pub use learn::shop_usage::{Usage, expected_pours};
 pub use plan::Plan;
-pub use planner::{PlanSettings, Planner, Usage, expected_pours, plan, plan_told};
-pub use told::Told;
+pub use plan::json::to_json;
+pub use planner::settings::PlanSettings;
+pub use planner::{Planner, plan, plan_given_usage};

@@ -9,6 +9,7 @@ use sea_orm::{
 };
 use uuid::Uuid;
 
+use crate::boxed::Boxed;
 use crate::error::{Failure, StoreError};
 use crate::rows::{Place, Stored};
 use crate::schema;
@@ -86,42 +87,44 @@ pub(crate) async fn shops(
 }
 
 /// Everything that a shop has written down; nothing where there is no such shop.
-pub(crate) async fn read(
-    connection: &impl ConnectionTrait,
+pub(crate) fn read(
+    connection: &DatabaseTransaction,
     shop: Uuid,
     which: Which,
-) -> Result<Option<Facts>, Failure> {
-    let own = <Shop as Stored>::Table::find().filter(sql::of_shop(shop));
-    let Some(settings) = own.one(connection).await? else { return Ok(None) };
-    let (_, settings) = Shop::from_row(&settings)?;
-    let reading = Reading { connection, shop, which };
-    Ok(Some(Facts {
-        shop: settings,
-        products: reading.rows().await?,
-        ratios: reading.rows().await?,
-        suppliers: reading.rows().await?,
-        offers: reading.rows().await?,
-        job_types: reading.rows().await?,
-        usage_sheet: reading.rows().await?,
-        jobs: reading.rows().await?,
-        pours: reading.rows().await?,
-        receipts: reading.rows().await?,
-        openings: reading.rows().await?,
-        discards: reading.rows().await?,
-        mixes: reading.rows().await?,
-        counts: reading.rows().await?,
-        orders: reading.rows().await?,
-        order_lines: reading.rows().await?,
-    }))
+) -> Boxed<'_, Result<Option<Facts>, Failure>> {
+    Box::pin(async move {
+        let own = <Shop as Stored>::Table::find().filter(sql::of_shop(shop));
+        let Some(settings) = own.one(connection).await? else { return Ok(None) };
+        let (_, settings) = Shop::from_row(&settings)?;
+        let reading = Reading { connection, shop, which };
+        Ok(Some(Facts {
+            shop: settings,
+            products: reading.rows().await?,
+            ratios: reading.rows().await?,
+            suppliers: reading.rows().await?,
+            offers: reading.rows().await?,
+            job_types: reading.rows().await?,
+            usage_sheet: reading.rows().await?,
+            jobs: reading.rows().await?,
+            pours: reading.rows().await?,
+            receipts: reading.rows().await?,
+            openings: reading.rows().await?,
+            discards: reading.rows().await?,
+            mixes: reading.rows().await?,
+            counts: reading.rows().await?,
+            orders: reading.rows().await?,
+            order_lines: reading.rows().await?,
+        }))
+    })
 }
 
-struct Reading<'c, C> {
-    connection: &'c C,
+struct Reading<'c> {
+    connection: &'c DatabaseTransaction,
     shop: Uuid,
     which: Which,
 }
 
-impl<C: ConnectionTrait> Reading<'_, C> {
+impl Reading<'_> {
     async fn rows<T: Stored>(&self) -> Result<Vec<T>, Failure> {
         let stands = || Expr::col("reversed_at").is_null();
         let condition = match self.which {

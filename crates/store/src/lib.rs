@@ -14,6 +14,7 @@ mod backup;
 mod backup_keep;
 mod backup_status;
 mod books;
+mod boxed;
 mod change;
 mod check;
 mod connection;

@@ -17,6 +17,7 @@ use uuid::{ContextV7, Timestamp, Uuid};
 
 use crate::asked::{Answer, Asked, Done};
 use crate::backup_status::BackupStatus;
+use crate::boxed::Boxed;
 use crate::change::{Change, Outcome};
 use crate::connection::{self, Making};
 use crate::deeds;
@@ -37,6 +38,9 @@ const TAKEN_TRIES: u32 = 3;
 
 /// How often making the tables is tried: for some three seconds.
 const MAKING_TRIES: u64 = 16;
+
+/// Makes the answer that is kept for what was done.
+type Answering<'a> = &'a (dyn Fn(&Outcome) -> Answer + Send + Sync);
 
 /// A database with any number of shops.
 #[derive(Debug)]
@@ -94,7 +98,7 @@ impl Work<'_> {
         &self,
         asked: &Asked,
         change: &Change,
-        answer: &(impl Fn(&Outcome) -> Answer + Send + Sync),
+        answer: Answering<'_>,
     ) -> Result<Done<Outcome>, Failure> {
         let mut outcome = self.apply(change).await?;
         self.gather();
@@ -250,37 +254,49 @@ impl Store {
         change: &Change,
         answer: impl Fn(&Outcome) -> Answer + Send + Sync,
     ) -> Result<Done<Outcome>, StoreError> {
-        let _running = self.run(asked)?;
-        let change = &moments::cut_change(change);
-        let mut last = String::new();
-        for attempt in 0..TRIES {
-            if attempt > 0 {
-                tokio::time::sleep(Duration::from_millis(attempt.into())).await;
-            }
-            let failure = match self.try_change(asked, change, &answer, attempt > 0).await {
-                Ok(done) => {
-                    self.write_health.proven(asked.now);
-                    return Ok(done);
+        self.change_boxed(asked, change, &answer).await
+    }
+
+    /// The whole way of a change, whatever makes the answer.
+    fn change_boxed<'a>(
+        &'a self,
+        asked: &'a Asked,
+        change: &'a Change,
+        answer: Answering<'a>,
+    ) -> Boxed<'a, Result<Done<Outcome>, StoreError>> {
+        Box::pin(async move {
+            let _running = self.run(asked)?;
+            let change = &moments::cut_change(change);
+            let mut last = String::new();
+            for attempt in 0..TRIES {
+                if attempt > 0 {
+                    tokio::time::sleep(Duration::from_millis(attempt.into())).await;
                 }
-                Err(failure) => failure,
-            };
-            if let Failure::Final(StoreError::Unavailable(_)) = &failure {
-                self.write_health.failed();
-            }
-            // Most requests come once: whether this one came before is asked when it fails, as it
-            // does if it was done already.
-            if let Some(before) = idempotency::answer_before(self, asked).await? {
-                return Ok(Done::Before(before));
-            }
-            match failure {
-                Failure::Final(error) => return Err(error),
-                Failure::Taken(text) if attempt >= TAKEN_TRIES => {
-                    return Err(StoreError::Database(text));
+                let failure = match self.try_change(asked, change, answer, attempt > 0).await {
+                    Ok(done) => {
+                        self.write_health.proven(asked.now);
+                        return Ok(done);
+                    }
+                    Err(failure) => failure,
+                };
+                if let Failure::Final(StoreError::Unavailable(_)) = &failure {
+                    self.write_health.failed();
                 }
-                Failure::Again(text) | Failure::Taken(text) => last = text,
+                // Most requests come once: whether this one came before is asked when it fails, as
+                // it does if it was done already.
+                if let Some(before) = idempotency::answer_before(self, asked).await? {
+                    return Ok(Done::Before(before));
+                }
+                match failure {
+                    Failure::Final(error) => return Err(error),
+                    Failure::Taken(text) if attempt >= TAKEN_TRIES => {
+                        return Err(StoreError::Database(text));
+                    }
+                    Failure::Again(text) | Failure::Taken(text) => last = text,
+                }
             }
-        }
-        Err(StoreError::Busy(format!("tried {TRIES} times: {last}")))
+            Err(StoreError::Busy(format!("tried {TRIES} times: {last}")))
+        })
     }
 
     /// The same, where nobody waits for an answer that could be given again.
@@ -301,7 +317,7 @@ impl Store {
         &self,
         asked: &Asked,
         change: &Change,
-        answer: &(impl Fn(&Outcome) -> Answer + Send + Sync),
+        answer: Answering<'_>,
         is_careful: bool,
     ) -> Result<Done<Outcome>, Failure> {
         let together = self.together.of(self.writer.get_database_backend(), asked.shop);

@@ -50,8 +50,7 @@ impl Door {
         let base = format!("http://{}", listener.local_addr().unwrap());
         let service = router(api).into_make_service_with_connect_info::<SocketAddr>();
         tokio::spawn(async move { axum::serve(listener, service).await });
-        let client = Client::builder().redirect(reqwest::redirect::Policy::none());
-        let client = client.build().unwrap();
+        let client = super::client();
         Self { base, store, first_run_code, clock, client, _directory: None }
     }
 

@@ -36,11 +36,10 @@ impl TestShop {
         let expires_at = monday() + TimeDelta::days(30);
         let session = NewSession { shop: self.shop, person, text: &text, expires_at };
         self.store.add_session(&session, monday()).await.unwrap();
-        let client = Client::builder().redirect(reqwest::redirect::Policy::none());
         Visitor {
             base: self.base.clone(),
             cookie: format!("capful_session={text}"),
-            client: client.build().unwrap(),
+            client: super::client(),
         }
     }
 }

@@ -86,8 +86,7 @@ impl Shops {
         let facts = Box::new(others(two_gulls().shop));
         let change = Change::Import { facts, expected: Vec::new() };
         store.change_plainly(&Asked::plainly(there, monday()), &change).await.unwrap();
-        let client = Client::builder().redirect(reqwest::redirect::Policy::none());
-        let client = client.build().unwrap();
+        let client = crate::common::client();
         let mut shops = Self { here, there, named: HashMap::new(), client };
         shops.named = shops.made().await;
         shops

@@ -11,7 +11,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use rust_decimal::Decimal;
 
 use super::result::Account;
-use crate::index::{base, float};
+use crate::learn::index::{base, float};
 
 /// Weeks that are accounted for.
 pub(crate) struct Window {

@@ -20,11 +20,12 @@ use super::account::{Deliveries, Window, account, recorded};
 use super::delivery::{arrives_on, best_before, on_their_way};
 use super::result::{Followed, FollowedOrder, Stalled};
 use super::taken::{Known, Taking};
-use crate::arrivals::stall_cost;
-use crate::index::{base, exact};
+use crate::learn::arrivals::stall_cost;
+use crate::learn::index::{base, exact};
 use crate::plan::{AmountIn, SupplierOrder};
-use crate::planner::{PlanSettings, plan};
-use crate::stock::rounded;
+use crate::planner::plan;
+use crate::planner::settings::PlanSettings;
+use crate::statistics::rounded;
 
 /// Less than this share of what a job takes is not missed.
 const NOT_MISSED: f64 = 1e-6;

@@ -6,16 +6,18 @@ use chrono::NaiveDate;
 use super::SPANS_DAYS;
 use super::plain::PastWeeks;
 use super::result::{BaselineForecast, Foretold, ForetoldSpan, Week};
+use crate::learn::learned_model::LearnedModel;
 use crate::plan::{Demand, Plan, ProductOutlook};
-use crate::planner::{Lessons, PlanSettings, plan};
-use crate::stock::rounded;
+use crate::planner::plan;
+use crate::planner::settings::PlanSettings;
+use crate::statistics::rounded;
 
 /// What would have been foretold on the morning of `day`: nothing of `facts` that came after it is
 /// seen.
 pub(crate) fn foretell(facts: &Facts, day: NaiveDate, settings: &PlanSettings, seed: u64) -> Week {
     let snapshot = Snapshot::of(facts, facts.shop.start_of(day));
     let plan = plan(&snapshot, settings, seed);
-    let lessons = Lessons::of(&snapshot);
+    let lessons = LearnedModel::of(&snapshot);
     let past = PastWeeks::of(&snapshot, &lessons);
     let products = plan.products.iter().enumerate();
     let products = products.map(|(product, outlook)| {

@@ -8,6 +8,7 @@
 //! against, and the walk, see everything that is known at the end.
 
 mod account;
+pub mod baseline;
 mod delivery;
 mod follow;
 mod foretell;
@@ -25,7 +26,8 @@ pub use result::{
     ForetoldSpan, MethodScore, ProductScore, SpanScore, Stalled, Took, Week,
 };
 
-use crate::planner::{Lessons, PlanSettings};
+use crate::learn::learned_model::LearnedModel;
+use crate::planner::settings::PlanSettings;
 use taken::Takings;
 
 /// Spans of demand that are held against what came, in days.
@@ -91,7 +93,7 @@ pub fn backtest(
             week
         })
         .collect();
-    let lessons = Lessons::of(&end);
+    let lessons = LearnedModel::of(&end);
     let takings = Takings::of(&end, &lessons, |unit| lessons.usage.mean(&lessons.index, unit));
     let known = taken::Known { end: &end, lessons: &lessons, takings: &takings };
     score::hold(&mut weeks, &known);

@@ -13,11 +13,11 @@ use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::result::{Baseline, BaselineForecast};
 use super::taken::{Seen, Takings};
-use crate::baseline::{
+use crate::backtest::baseline::{
     Smoothing, moving_average, simple_exponential_smoothing, teunter_syntetos_babai,
 };
-use crate::index::UnitOfWork;
-use crate::planner::Lessons;
+use crate::learn::index::UnitOfWork;
+use crate::learn::learned_model::LearnedModel;
 
 /// Weeks that "recent" jobs are counted over: a month.
 const RECENT_WEEKS: usize = 4;
@@ -125,7 +125,7 @@ pub(crate) struct PastWeeks {
 
 impl PastWeeks {
     /// Weeks back from the snapshot's moment, as far as done jobs go.
-    pub fn of(snapshot: &Snapshot, lessons: &Lessons) -> Self {
+    pub fn of(snapshot: &Snapshot, lessons: &LearnedModel) -> Self {
         let index = &lessons.index;
         let sheet = |unit: &UnitOfWork| {
             let pair = &index.pairs[unit.pair];

@@ -7,7 +7,7 @@ use super::result::{BandScore, ForetoldSpan, MethodScore, ProductScore, SpanScor
 use super::taken::Known;
 use super::{Foretold, SPANS_DAYS};
 use crate::plan::{AmountIn, Demand};
-use crate::stock::rounded;
+use crate::statistics::rounded;
 
 /// The chances of the quantiles that a plan prints.
 const CHANCES: [f64; 8] = [0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95, 0.975];

@@ -9,10 +9,10 @@ use capful_domain::facts::Method;
 use capful_domain::{ExpectedPour, Ratio, Snapshot};
 use chrono::{DateTime, NaiveDate, Utc};
 
-use crate::history::{JobUse, mix_ratios, poured_quantity};
-use crate::index::{UnitOfWork, base, exact};
-use crate::observations::Observation;
-use crate::planner::Lessons;
+use crate::learn::history::{JobUse, mix_ratios, poured_quantity};
+use crate::learn::index::{UnitOfWork, base, exact};
+use crate::learn::learned_model::LearnedModel;
+use crate::learn::observations::Observation;
 
 /// The share of what a span took that its own records must show.
 const KNOWN_SHARE: f64 = 0.9;
@@ -50,7 +50,7 @@ pub(crate) struct Takings {
 #[derive(Clone, Copy)]
 pub(crate) struct Known<'a> {
     pub end: &'a Snapshot,
-    pub lessons: &'a Lessons,
+    pub lessons: &'a LearnedModel,
     pub takings: &'a Takings,
 }
 
@@ -87,7 +87,11 @@ pub(crate) fn yardstick(end: NaiveDate) -> String {
 impl Takings {
     /// What was taken by all that the snapshot knows; `mean` is what a unit of work is thought to
     /// take, in base units.
-    pub fn of(snapshot: &Snapshot, lessons: &Lessons, mean: impl Fn(&UnitOfWork) -> f64) -> Self {
+    pub fn of(
+        snapshot: &Snapshot,
+        lessons: &LearnedModel,
+        mean: impl Fn(&UnitOfWork) -> f64,
+    ) -> Self {
         let parts = lessons.uses.iter().zip(&lessons.observations);
         let mut products: Vec<Vec<Taking>> = parts
             .map(|(uses, observations)| {
@@ -126,7 +130,7 @@ impl Takings {
     }
 
     /// What jobs took that nobody measured, as pours.
-    pub fn unmeasured(&self, snapshot: &Snapshot, lessons: &Lessons) -> Vec<ExpectedPour> {
+    pub fn unmeasured(&self, snapshot: &Snapshot, lessons: &LearnedModel) -> Vec<ExpectedPour> {
         let products = self.products.iter().enumerate();
         let each = products.flat_map(|(product, list)| list.iter().map(move |t| (product, t)));
         each.filter(|(_, taking)| taking.seen != Seen::Measured)
@@ -145,7 +149,11 @@ impl Takings {
 }
 
 /// What each use took by its measured pours, else by thought.
-fn thought(lessons: &Lessons, uses: &[JobUse], mean: impl Fn(&UnitOfWork) -> f64) -> Vec<Taking> {
+fn thought(
+    lessons: &LearnedModel,
+    uses: &[JobUse],
+    mean: impl Fn(&UnitOfWork) -> f64,
+) -> Vec<Taking> {
     let ratio_of = |one: &JobUse| {
         one.units.first().map_or(Ratio::NEAT, |unit| lessons.index.pairs[unit.pair].ratio)
     };
@@ -185,7 +193,7 @@ fn lay_over(takings: &mut [Taking], observations: &[Observation]) {
 }
 
 /// Pours that were measured and are no job's.
-fn of_no_job(snapshot: &Snapshot, lessons: &Lessons) -> Vec<(usize, Taking)> {
+fn of_no_job(snapshot: &Snapshot, lessons: &LearnedModel) -> Vec<(usize, Taking)> {
     let mixes = mix_ratios(snapshot);
     let pours = snapshot.facts.pours.iter();
     let own = pours.filter(|p| p.job.is_none() && p.method != Some(Method::Expected));

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use capful_domain::{Id, Offer, Product, Snapshot};
 use capful_forecast::inventory::{ProtectionDemand, Service};
-use capful_forecast::{PlanSettings, Told, plan, plan_told};
+use capful_forecast::{GivenUsage, PlanSettings, plan, plan_given_usage};
 use capful_simulation::{Buyer, Buys, Seen, Truth};
 
 /// Orders what the plan says.
@@ -20,7 +20,7 @@ impl Planned {
     }
 }
 
-pub fn told(facts: &capful_domain::Facts, truth: &Truth, week: u32) -> Vec<Told> {
+pub fn told(facts: &capful_domain::Facts, truth: &Truth, week: u32) -> Vec<GivenUsage> {
     let pairs = truth.pairs.iter();
     let changed = |product: usize| {
         let changes = truth.thirsts[product].changes;
@@ -32,7 +32,7 @@ pub fn told(facts: &capful_domain::Facts, truth: &Truth, week: u32) -> Vec<Told>
             // Whole pieces: rounding up or down by chance adds a variance of a sixth of a piece
             // on average.
             let rounding = if thirst.whole { 1.0 / 6.0 / pair.mean.powi(2) } else { 0.0 };
-            Told {
+            GivenUsage {
                 job_type: facts.job_types[pair.job_type].id.clone(),
                 product: facts.products[pair.product].id.clone(),
                 mean: pair.mean * changed(pair.product),
@@ -50,7 +50,7 @@ impl Buyer for Planned {
         let snapshot = Snapshot::of(seen.facts, seen.moment);
         let made = if self.told {
             let week = u32::try_from(seen.weekly.len()).unwrap_or(0);
-            plan_told(&snapshot, &self.settings, 1, &told(seen.facts, seen.truth, week))
+            plan_given_usage(&snapshot, &self.settings, 1, &told(seen.facts, seen.truth, week))
         } else {
             plan(&snapshot, &self.settings, 1)
         };

@@ -47,7 +47,7 @@ pub(crate) fn unpack(bytes: &[u8], most: usize) -> Result<BTreeMap<String, Vec<u
     let mut left = u64::try_from(most).unwrap_or(u64::MAX);
     for index in 0..archive.len() {
         let mut file = archive.by_index(index).map_err(|error| unreadable(&error))?;
-        let path = file.name().to_owned();
+        let path = file.name().map_err(|error| unreadable(&error))?.into_owned();
         let name = path.rsplit(['/', '\\']).next().unwrap_or_default().to_owned();
         // What some systems put beside the files.
         if file.is_dir() || name.starts_with('.') || path.starts_with("__MACOSX/") {

@@ -14,7 +14,7 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use base64::alphabet;
 use base64::engine::{DecodePaddingMode, Engine as _, GeneralPurpose, GeneralPurposeConfig};
-use capful_store::{By, Scope, SetUpStamp};
+use capful_store::{By, Scope, SetupVersion};
 use uuid::Uuid;
 
 use crate::api::Api;
@@ -33,7 +33,7 @@ pub struct Caller {
     /// Who it is, for the list of who did what.
     pub by: By,
     /// How the shop was set up when it was asked.
-    pub set_up: SetUpStamp,
+    pub set_up: SetupVersion,
 }
 
 /// The group of a route has asked for the token already.

@@ -16,7 +16,7 @@ use capful_domain::{
 };
 use capful_forecast::Usage;
 use capful_forecast::plan::UsageRow;
-use capful_store::{SetUpStamp, Store};
+use capful_store::{SetupVersion, Store};
 use chrono::{DateTime, NaiveDate, Utc};
 use tokio::sync::OnceCell;
 use tracing::Instrument;
@@ -37,7 +37,7 @@ pub(crate) struct Known {
     pub job_types: Vec<JobType>,
     /// What its owner expects that to take.
     pub sheet: Vec<SheetRow>,
-    stamp: SetUpStamp,
+    stamp: SetupVersion,
     day: NaiveDate,
     usage: Arc<OnceCell<Usage>>,
 }
@@ -85,7 +85,7 @@ impl Known {
     async fn read(
         api: &Api,
         caller: &Caller,
-        stamp: SetUpStamp,
+        stamp: SetupVersion,
         now: DateTime<Utc>,
     ) -> Result<Self, Problem> {
         let shop = api.store.shop(caller.shop).await?.row;

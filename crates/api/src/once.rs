@@ -14,7 +14,7 @@ use axum::extract::{FromRequest, Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
-use capful_store::{Answer, Asked, Done, Outcome};
+use capful_store::{Answer, Answered, Effects, WriteContext};
 use chrono::{DateTime, Utc};
 use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
@@ -124,10 +124,10 @@ pub struct Once<T> {
 impl<T> Once<T> {
     /// The same for the store.
     #[must_use]
-    pub fn asked(&self, caller: &Caller, now: DateTime<Utc>) -> Asked {
-        let asked = Asked::plainly(caller.shop, now).by(caller.by);
+    pub fn asked(&self, caller: &Caller, now: DateTime<Utc>) -> WriteContext {
+        let asked = WriteContext::plainly(caller.shop, now).by(caller.by);
         let asked = asked.once(&self.key, &self.fingerprint);
-        Asked { if_match: self.version, ..asked }
+        WriteContext { if_match: self.version, ..asked }
     }
 
     /// Holds an edit to naming the version that it is an edit of.
@@ -184,9 +184,9 @@ pub(crate) async fn or_kept(
     let response = next.run(request).await;
     let is_wrong = response.status().is_client_error() || response.status().is_server_error();
     let Some((key, fingerprint)) = seen.0.get().filter(|_| is_wrong) else { return response };
-    let asked = Asked::plainly(caller.shop, api.now()).once(key, fingerprint);
+    let asked = WriteContext::plainly(caller.shop, api.now()).once(key, fingerprint);
     match api.store.answered_before(&asked).await {
-        Ok(Some(before)) => reply(&Done::Before(before)),
+        Ok(Some(before)) => reply(&Answered::Replayed(before)),
         _ => response,
     }
 }
@@ -255,17 +255,17 @@ pub(crate) fn answer(status: StatusCode, value: &impl serde::Serialize) -> Answe
 }
 
 /// The answer of the store to a request, given now or again.
-pub(crate) fn reply(done: &Done<Outcome>) -> Response {
+pub(crate) fn reply(done: &Answered<Effects>) -> Response {
     let Answer { status, body } = done.answer().clone();
     let status = StatusCode::from_u16(status).unwrap_or(StatusCode::OK);
     let json = [(header::CONTENT_TYPE, HeaderValue::from_static("application/json"))];
     let mut response = (status, json, body).into_response();
     let version = match done {
-        Done::Before(answer) => version_in(&answer.body),
-        Done::Now(outcome, _) => outcome.version,
+        Answered::Replayed(answer) => version_in(&answer.body),
+        Answered::Fresh(outcome, _) => outcome.version,
     };
     let headers = response.headers_mut();
-    if matches!(done, Done::Before(_)) {
+    if matches!(done, Answered::Replayed(_)) {
         headers.insert(REPLAYED, HeaderValue::from_static("true"));
     }
     if let Some(version) = version {

@@ -3,7 +3,7 @@
 use std::str::FromStr;
 
 use capful_domain::AsOf;
-use capful_store::{Listed, Stored};
+use capful_store::{Stored, Versioned};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
@@ -117,7 +117,7 @@ pub(crate) async fn of_table<T: Stored, U>(
     caller: &Caller,
     after: Option<Cursor>,
     limit: Option<Limit>,
-    keep: impl Fn(Listed<T>) -> Option<U>,
+    keep: impl Fn(Versioned<T>) -> Option<U>,
 ) -> Result<Page<U>, Problem> {
     let limit = limit.unwrap_or_default().rows();
     let mut after = after.map(|Cursor(id)| id);
@@ -148,7 +148,7 @@ pub(crate) async fn of_table<T: Stored, U>(
 pub(crate) async fn whole<T: Stored>(
     api: &Api,
     caller: &Caller,
-) -> Result<Vec<Listed<T>>, Problem> {
+) -> Result<Vec<Versioned<T>>, Problem> {
     Ok(api.store.page::<T>(caller.shop, None, WHOLE).await?)
 }
 

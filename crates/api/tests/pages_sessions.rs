@@ -124,7 +124,7 @@ async fn a_form_that_is_sent_twice_is_done_once() {
     assert_eq!(second.status(), StatusCode::SEE_OTHER);
     assert_eq!(first.headers()["location"], second.headers()["location"]);
     let deeds = shop.store.deeds(shop.shop, None, 50).await.unwrap();
-    let finished = deeds.iter().filter(|deed| deed.what == capful_store::DeedWhat::JobFinished);
+    let finished = deeds.iter().filter(|deed| deed.what == capful_store::AuditAction::JobFinished);
     assert_eq!(finished.count(), 1);
 }
 

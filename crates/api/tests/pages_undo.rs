@@ -10,7 +10,7 @@ use std::path::Path;
 
 use capful_domain::facts::{Order, OrderStatus};
 use capful_domain::{Facts, Job, JobStatus};
-use capful_store::{DeedWhat, Role};
+use capful_store::{AuditAction, Role};
 use chrono::TimeDelta;
 use common::people::{Shown, Visitor, value};
 use common::{TestShop, two_gulls};
@@ -365,16 +365,16 @@ async fn people_and_tokens_stand_among_who_did_what() {
     owner.does(&format!("/people/tokens/{token}/revoke"), &[]).await;
     owner.does(&format!("/people/tokens/{token}/revoke"), &[]).await;
     let deeds = shop.store.deeds(shop.shop, None, 6).await.unwrap();
-    let told: Vec<DeedWhat> = deeds.iter().map(|deed| deed.what).collect();
+    let told: Vec<AuditAction> = deeds.iter().map(|deed| deed.what).collect();
     assert_eq!(
         told,
         [
-            DeedWhat::TokenRevoked,
-            DeedWhat::TokenMade,
-            DeedWhat::PersonEnded,
-            DeedWhat::PasswordSet,
-            DeedWhat::PersonChanged,
-            DeedWhat::PersonAdded,
+            AuditAction::TokenRevoked,
+            AuditAction::TokenMade,
+            AuditAction::PersonEnded,
+            AuditAction::PasswordSet,
+            AuditAction::PersonChanged,
+            AuditAction::PersonAdded,
         ]
     );
     let page = owner.sees("/deeds").await;

@@ -79,7 +79,7 @@ async fn a_plan_is_kept_until_something_is_written_down() {
         product: capful_domain::Id::parse("coating").unwrap(),
         container: None,
     };
-    let asked = capful_store::Asked::plainly(shop.shop, common::monday());
+    let asked = capful_store::WriteContext::plainly(shop.shop, common::monday());
     let change = capful_store::Change::Open(opened);
     shop.store.change_plainly(&asked, &change).await.unwrap();
     reader.see("/api/v1/plan").await;

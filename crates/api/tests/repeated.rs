@@ -5,7 +5,7 @@
 mod common;
 
 use capful_domain::{Amount, Facts, Id, JobType, SheetRow, Unit};
-use capful_store::{Asked, Change};
+use capful_store::{Change, WriteContext};
 use chrono::TimeDelta;
 use common::{Person, TestShop, monday};
 use reqwest::{Method, Response};
@@ -140,7 +140,7 @@ async fn what_another_service_or_an_import_set_up_holds_at_once() {
     };
     let set_up = async |rows: Vec<SheetRow>| {
         let change = Change::Service(rinse.clone(), rows);
-        let asked = Asked::plainly(shop.shop, monday());
+        let asked = WriteContext::plainly(shop.shop, monday());
         shop.store.change_plainly(&asked, &change).await.unwrap();
     };
     set_up(vec![sheet(30)]).await;

@@ -9,7 +9,7 @@ use std::time::Duration;
 
 use capful_api::Settings;
 use capful_forecast::PlanSettings;
-use capful_store::{Answer, Asked, Change, Outcome};
+use capful_store::{Answer, Change, Effects, WriteContext};
 use common::TestShop;
 use reqwest::Method;
 use serde_json::Value;
@@ -135,10 +135,11 @@ async fn it_is_ready_while_a_long_change_is_written() {
     let shop = TestShop::open().await;
     let (told, tell) = std::sync::mpsc::channel::<()>();
     let tell = std::sync::Mutex::new(tell);
-    let (store, asked) = (Arc::clone(&shop.store), Asked::plainly(shop.shop, common::monday()));
+    let (store, asked) =
+        (Arc::clone(&shop.store), WriteContext::plainly(shop.shop, common::monday()));
     let supplier = shop.facts.suppliers[0].clone();
     let long = tokio::spawn(async move {
-        let answer = |_: &Outcome| {
+        let answer = |_: &Effects| {
             let _ = tell.lock().unwrap().recv();
             Answer { status: 200, body: String::new() }
         };

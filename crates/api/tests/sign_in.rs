@@ -7,7 +7,7 @@ mod common;
 use std::sync::Arc;
 
 use capful_api::Settings;
-use capful_store::{By, DeedWhat, NewToken, Role, Scope};
+use capful_store::{AuditAction, By, NewToken, Role, Scope};
 use chrono::TimeDelta;
 use common::Person;
 use common::door::{Door, PASSWORD};
@@ -235,7 +235,7 @@ async fn a_wrong_sign_in_is_told_with_its_address() {
         let deeds = Person::at(&door.base, Some(text)).see("/api/v1/deeds").await;
         let deeds = deeds["items"].as_array().unwrap();
         let told = deeds.iter().find(|deed| {
-            deed["of"] == bo.id.to_string() && deed["what"] == DeedWhat::SignInWrong.word()
+            deed["of"] == bo.id.to_string() && deed["what"] == AuditAction::SignInWrong.word()
         });
         let told = told.unwrap();
         assert_eq!((&told["times"], &told["address"]), (&2.into(), &address.into()));

@@ -3,7 +3,7 @@
 use std::future::Future;
 
 use capful_domain::{Facts, Shop, Snapshot};
-use capful_store::{Asked, By, Change, NewPerson, Outcome, Role, Store};
+use capful_store::{By, Change, Effects, NewPerson, Role, Store, WriteContext};
 use chrono::{DateTime, Utc};
 use reqwest::Url;
 use uuid::Uuid;
@@ -196,13 +196,13 @@ pub(crate) async fn import(
     named: Option<&str>,
     facts: Facts,
     now: DateTime<Utc>,
-) -> Result<Outcome, Failure> {
+) -> Result<Effects, Failure> {
     let (asked, known) = if named.is_none() && store.shops().await?.is_empty() {
-        let asked = Asked::plainly(store.new_uuid(now), now).first();
+        let asked = WriteContext::plainly(store.new_uuid(now), now).first();
         (asked, Facts::new(facts.shop.clone()))
     } else {
         let shop = shop(store, named).await?.0;
-        (Asked::plainly(shop, now), store.facts(shop, None).await?)
+        (WriteContext::plainly(shop, now), store.facts(shop, None).await?)
     };
     // What new jobs are taken to have used is learned from everything there is.
     let merged = capful_folder::merge(&known, facts.clone());

@@ -2,7 +2,7 @@
 
 use std::io::{BufRead, IsTerminal, stdin};
 
-use capful_store::{Asked, By, NewPerson, Person, Role, Store, StoreError};
+use capful_store::{By, NewPerson, Person, Role, Store, StoreError, WriteContext};
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 
@@ -123,7 +123,7 @@ fn set_password(args: &PersonPasswordArgs, now: DateTime<Utc>) -> Result<Answer,
     database::wait(async {
         let (store, person) = signing_in(&args.place, sign_in).await?;
         let hash = asked_hash(sign_in).await?;
-        let asked = Asked::plainly(person.shop, now);
+        let asked = WriteContext::plainly(person.shop, now);
         let nothing = capful_store::Answer { status: 200, body: String::new() };
         store.set_password(person.id, &hash, None, &asked, nothing).await?;
         Ok(())

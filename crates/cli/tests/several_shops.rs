@@ -5,7 +5,7 @@
 mod common;
 
 use capful_domain::{Currency, Shop};
-use capful_store::{Asked, By, Change, NewPerson, Role, Store, TryKey};
+use capful_store::{By, Change, NewPerson, Role, Store, TryKey, WriteContext};
 use common::Place;
 
 /// Works on the database of a place.
@@ -24,7 +24,7 @@ fn two_shops() -> (Place, String) {
         let currency = Currency::parse("CAD").unwrap();
         let settings = Shop::new("Low Tide", chrono_tz::America::Halifax, currency);
         let change = Change::Shop(Box::new(settings));
-        store.change_plainly(&Asked::plainly(shop, now), &change).await.unwrap();
+        store.change_plainly(&WriteContext::plainly(shop, now), &change).await.unwrap();
         let (sign_in, name, role, password_hash) = ("tess", "Tess", Role::Owner, "hash");
         let new = NewPerson { shop, sign_in, name, role, password_hash };
         store.add_person(&new, now, By::Nobody).await.unwrap();

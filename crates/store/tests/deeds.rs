@@ -9,7 +9,8 @@ use std::collections::HashSet;
 use capful_domain::facts::{OrderStatus, Pour};
 use capful_domain::{Job, NamedRatio, Snapshot};
 use capful_store::{
-    Answer, Asked, By, Change, Deed, DeedWhat, Done, EventKind, Finish, Outcome, StoreError,
+    Answer, Answered, AuditAction, AuditEntry, By, Change, Effects, EventKind, Finish, StoreError,
+    WriteContext,
 };
 use common::{Fresh, TestShop, count, discard, id, job, mix, noon, opening, order, pour, receipt};
 use uuid::Uuid;
@@ -24,7 +25,7 @@ on_both!(
     the_deeds_of_a_shop_are_its_own,
 );
 
-async fn deeds(shop: &TestShop) -> Vec<Deed> {
+async fn deeds(shop: &TestShop) -> Vec<AuditEntry> {
     shop.store.deeds(shop.shop, None, 100).await.unwrap()
 }
 
@@ -77,9 +78,9 @@ async fn every_change_is_told_of(fresh: Fresh) {
     shop.done(Change::Import { facts: Box::new(facts), expected }).await;
     assert_eq!(last(&shop).await, "imported ");
 
-    let words: HashSet<&str> = DeedWhat::ALL.iter().map(|what| what.word()).collect();
-    assert_eq!(words.len(), DeedWhat::ALL.len());
-    assert!(DeedWhat::ALL.iter().all(|what| DeedWhat::from_word(what.word()) == Some(*what)));
+    let words: HashSet<&str> = AuditAction::ALL.iter().map(|what| what.word()).collect();
+    assert_eq!(words.len(), AuditAction::ALL.len());
+    assert!(AuditAction::ALL.iter().all(|what| AuditAction::from_word(what.word()) == Some(*what)));
 }
 
 async fn it_is_told_who_did_it(fresh: Fresh) {
@@ -91,11 +92,11 @@ async fn it_is_told_who_did_it(fresh: Fresh) {
         let asked = shop.asked().by(by);
         let outcome = shop.store.change_plainly(&asked, &change).await.unwrap();
         let deed = shop.store.deed(shop.shop, outcome.deed).await.unwrap().unwrap();
-        let told = Deed {
+        let told = AuditEntry {
             id: outcome.deed,
             at: noon(20),
             by,
-            what: DeedWhat::Received,
+            what: AuditAction::Received,
             of: "soap".to_owned(),
             undone_at: None,
             can_be_undone: true,
@@ -103,9 +104,10 @@ async fn it_is_told_who_did_it(fresh: Fresh) {
         };
         assert_eq!(deed, told);
     }
-    let of = |deeds: Vec<Deed>, what| deeds.into_iter().find(|deed| deed.what == what).unwrap();
-    assert!(of(deeds(&shop).await, DeedWhat::Product).can_be_undone);
-    assert!(!of(deeds(&shop).await, DeedWhat::Shop).can_be_undone, "a shop stays");
+    let of =
+        |deeds: Vec<AuditEntry>, what| deeds.into_iter().find(|deed| deed.what == what).unwrap();
+    assert!(of(deeds(&shop).await, AuditAction::Product).can_be_undone);
+    assert!(!of(deeds(&shop).await, AuditAction::Shop).can_be_undone, "a shop stays");
 }
 
 async fn what_failed_is_not_told_of(fresh: Fresh) {
@@ -116,7 +118,7 @@ async fn what_failed_is_not_told_of(fresh: Fresh) {
     assert_eq!(deeds(&shop).await, before);
 }
 
-fn answer(outcome: &Outcome) -> Answer {
+fn answer(outcome: &Effects) -> Answer {
     Answer { status: 201, body: outcome.deed.to_string() }
 }
 
@@ -136,9 +138,9 @@ async fn the_same_request_again_is_not_told_of(fresh: Fresh) {
     for (key, change) in [("k1", finish), ("k2", count)] {
         let asked = shop.asked().once(key, "one");
         let first = shop.store.change(&asked, &change, answer).await.unwrap();
-        assert!(matches!(first, Done::Now(..)));
+        assert!(matches!(first, Answered::Fresh(..)));
         let again = shop.store.change(&asked, &change, answer).await.unwrap();
-        assert!(matches!(&again, Done::Before(_)));
+        assert!(matches!(&again, Answered::Replayed(_)));
         assert_eq!(again.answer(), first.answer());
     }
     assert_eq!(deeds(&shop).await.len(), before + 2);
@@ -146,7 +148,7 @@ async fn the_same_request_again_is_not_told_of(fresh: Fresh) {
     let asked = shop.asked().once("k3", "one");
     let first = shop.store.change(&asked, &undo, answer).await.unwrap();
     let again = shop.store.change(&asked, &undo, answer).await.unwrap();
-    assert!(matches!(&again, Done::Before(before) if before == first.answer()));
+    assert!(matches!(&again, Answered::Replayed(before) if before == first.answer()));
     assert_eq!(deeds(&shop).await.len(), before + 3);
 }
 
@@ -158,13 +160,13 @@ async fn an_answer_knows_its_deed(fresh: Fresh) {
     let done = shop.store.change(&shop.asked(), &finish, answer).await.unwrap();
     let deed = Uuid::parse_str(&done.answer().body).unwrap();
     let deed = shop.store.deed(shop.shop, deed).await.unwrap().unwrap();
-    assert_eq!((deed.what, deed.of.as_str()), (DeedWhat::JobFinished, "j1"));
+    assert_eq!((deed.what, deed.of.as_str()), (AuditAction::JobFinished, "j1"));
 }
 
 async fn deeds_are_read_page_by_page(fresh: Fresh) {
     let shop = TestShop::with_soap(&fresh).await;
     for day in 2..9 {
-        let asked = Asked::plainly(shop.shop, noon(day));
+        let asked = WriteContext::plainly(shop.shop, noon(day));
         let change = Change::Receive(vec![receipt(&format!("r{day}"), 2, "soap", 1)]);
         shop.store.change_plainly(&asked, &change).await.unwrap();
     }

@@ -5,7 +5,9 @@
 mod common;
 
 use capful_domain::{Job, Snapshot};
-use capful_store::{Answer, Asked, By, Change, DeedWhat, Done, Erased, Finish, StoreError};
+use capful_store::{
+    Answer, Answered, AuditAction, By, Change, Erased, Finish, StoreError, WriteContext,
+};
 use common::{Fresh, TestShop, id, job, noon, pour, receipt};
 use sea_orm::{ConnectionTrait, Database, DatabaseConnection, Statement};
 use uuid::Uuid;
@@ -106,7 +108,7 @@ async fn what_was_answered_is_answered_again_without_them(fresh: Fresh) {
     shop.store.change(&asked, &change, answer).await.unwrap();
     assert_eq!(erase(&shop, WORDS).await.answers, 1);
     let again = shop.store.change(&asked, &change, answer).await.unwrap();
-    let Done::Before(Answer { status, body }) = again else { panic!("it was done twice") };
+    let Answered::Replayed(Answer { status, body }) = again else { panic!("it was done twice") };
     let body: serde_json::Value = serde_json::from_str(&body).unwrap();
     assert_eq!((status, &body["job"], &body["all"][0]["vehicle"]), (201, &"j9".into(), &().into()));
     assert!(!stands(&fresh).await);
@@ -116,7 +118,7 @@ async fn an_edit_is_undone_without_them(fresh: Fresh) {
     let shop = busy(&fresh).await;
     erase(&shop, WORDS).await;
     let edits = shop.store.deeds(shop.shop, None, 100).await.unwrap();
-    let edits = edits.iter().filter(|deed| deed.what == DeedWhat::JobChanged);
+    let edits = edits.iter().filter(|deed| deed.what == AuditAction::JobChanged);
     for deed in edits.map(|deed| deed.id).collect::<Vec<Uuid>>() {
         shop.done(Change::Undo { deed }).await;
     }
@@ -145,7 +147,7 @@ async fn it_is_told_who_did_it_and_not_what_they_were(fresh: Fresh) {
     let ann = Uuid::from_u128(7);
     shop.store.erase_vehicle(shop.shop, WORDS, noon(21), By::Person(ann)).await.unwrap();
     let deed = shop.store.deeds(shop.shop, None, 1).await.unwrap().remove(0);
-    assert_eq!((deed.what, &*deed.of), (DeedWhat::VehicleErased, "j1, j2"));
+    assert_eq!((deed.what, &*deed.of), (AuditAction::VehicleErased, "j1, j2"));
     assert_eq!((deed.by, deed.at, deed.can_be_undone), (By::Person(ann), noon(21), false));
     let refused = shop.refused(Change::Undo { deed: deed.id }).await;
     assert!(refused.contains("what was erased is gone"), "{refused}");
@@ -168,7 +170,7 @@ async fn nothing_is_told_of_words_that_stand_nowhere(fresh: Fresh) {
 async fn the_words_are_in_no_byte_of_the_file() {
     let fresh = Fresh::sqlite();
     let shop = busy(&fresh).await;
-    let asked = Asked::plainly(shop.shop, noon(20));
+    let asked = WriteContext::plainly(shop.shop, noon(20));
     for n in 10..60 {
         let own = format!("k{n}");
         shop.done(Change::Book(named(&own, 9, WORDS))).await;

@@ -7,7 +7,7 @@ mod common;
 use capful_domain::facts::{Method, Pour};
 use capful_domain::{Facts, Job, JobStatus, Product, Quantity, SheetRow, Snapshot};
 use capful_forecast::expected_pours;
-use capful_store::{Asked, Change, EventKind, Finish};
+use capful_store::{Change, EventKind, Finish, WriteContext};
 use common::{Fresh, TestShop, id, job, ml, noon, pour, receipt, soap};
 use uuid::Uuid;
 
@@ -69,7 +69,7 @@ async fn taken_over(shop: TestShop, change: impl Fn(&mut Facts)) -> TestShop {
 async fn takes_over(shop: &TestShop, facts: Facts) {
     let expected = expected_pours(&Snapshot::of(&facts, noon(25)));
     let import = Change::Import { facts: Box::new(facts), expected };
-    let asked = Asked::plainly(shop.shop, noon(25));
+    let asked = WriteContext::plainly(shop.shop, noon(25));
     shop.store.change_plainly(&asked, &import).await.unwrap();
 }
 

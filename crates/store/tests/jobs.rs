@@ -5,12 +5,12 @@
 mod common;
 
 use capful_domain::Job;
-use capful_store::{Change, Listed};
+use capful_store::{Change, Versioned};
 use common::{Fresh, TestShop, job, march};
 
 on_both!(jobs_are_read_by_their_days, jobs_are_read_from_the_last_back_by_vehicle);
 
-fn names(jobs: &[Listed<Job>]) -> Vec<&str> {
+fn names(jobs: &[Versioned<Job>]) -> Vec<&str> {
     jobs.iter().map(|listed| listed.row.id.as_str()).collect()
 }
 

@@ -8,7 +8,8 @@ mod common;
 use capful_domain::Job;
 use capful_domain::facts::{Mix, Pour, Receipt};
 use capful_store::{
-    Answer, Asked, By, Change, EventKind, Finish, NewPerson, NewToken, Role, Scope, StoreError,
+    Answer, By, Change, EventKind, Finish, NewPerson, NewToken, Role, Scope, StoreError,
+    WriteContext,
 };
 use common::{Fresh, TestShop, count, discard, id, job, mix, noon, opening, order, pour, receipt};
 
@@ -156,7 +157,7 @@ async fn texts_that_are_known_by_are_conflicts(fresh: Fresh) {
     let sign_in = leaving.id.to_string();
     let odd = NewPerson { sign_in: &sign_in, ..person("") };
     store.add_person(&odd, now, by).await.unwrap();
-    let asked = Asked::plainly(shop.shop, now);
+    let asked = WriteContext::plainly(shop.shop, now);
     let nothing = |_: &_| Answer { status: 200, body: String::new() };
     store.end_person(leaving.id, &asked, nothing).await.unwrap();
     assert!(store.signing_in("ola").await.unwrap().is_none());

@@ -6,7 +6,7 @@ mod common;
 
 use std::sync::Arc;
 
-use capful_store::{Answer, Change, Done, Outcome, StoreError};
+use capful_store::{Answer, Answered, Change, Effects, StoreError};
 use chrono::Duration;
 use common::{Fresh, TestShop, noon, pour, receipt};
 
@@ -19,7 +19,7 @@ on_both!(
     answers_are_forgotten_after_their_day,
 );
 
-fn answer(outcome: &Outcome) -> Answer {
+fn answer(outcome: &Effects) -> Answer {
     Answer { status: 201, body: outcome.written.join(" ") }
 }
 
@@ -37,9 +37,9 @@ async fn the_same_key_twice_is_done_once(fresh: Fresh) {
     let shop = stocked(&fresh).await;
     let asked = shop.asked().once("k1", "POST /pours one");
     let first = shop.store.change(&asked, &a_pour("p1"), answer).await.unwrap();
-    assert!(matches!(&first, Done::Now(outcome, _) if outcome.movements.len() == 2));
+    assert!(matches!(&first, Answered::Fresh(outcome, _) if outcome.movements.len() == 2));
     let again = shop.store.change(&asked, &a_pour("p1"), answer).await.unwrap();
-    assert_eq!(again, Done::Before(Answer { status: 201, body: "p1".to_owned() }));
+    assert_eq!(again, Answered::Replayed(Answer { status: 201, body: "p1".to_owned() }));
     assert_eq!(again.answer(), first.answer());
     assert_eq!(shop.shelf("soap").await, ["r1/1 open 900", "r1/2 sealed 1000"]);
 }
@@ -83,8 +83,8 @@ async fn one_of_many_at_the_same_time_is_done(fresh: Fresh) {
     let mut done = 0;
     for task in tasks.collect::<Vec<_>>() {
         match task.await.unwrap() {
-            Ok(Done::Now(..)) => done += 1,
-            Ok(Done::Before(before)) => assert_eq!(before.body, "p1"),
+            Ok(Answered::Fresh(..)) => done += 1,
+            Ok(Answered::Replayed(before)) => assert_eq!(before.body, "p1"),
             Err(StoreError::StillRunning) => {}
             Err(other) => panic!("{other}"),
         }
@@ -102,7 +102,7 @@ async fn two_services_do_it_once(fresh: Fresh) {
         let [one, two] = &others;
         let (one, two) =
             tokio::join!(one.change(&asked, &change, answer), two.change(&asked, &change, answer));
-        let now = |done: &Done<Outcome>| usize::from(matches!(done, Done::Now(..)));
+        let now = |done: &Answered<Effects>| usize::from(matches!(done, Answered::Fresh(..)));
         assert_eq!(now(&one.unwrap()) + now(&two.unwrap()), 1, "round {round}");
     }
     assert_eq!(shop.shelf("soap").await, ["r1/1 empty 0", "r1/2 sealed 1000"]);

@@ -8,8 +8,8 @@ use std::sync::Arc;
 
 use capful_domain::{Currency, Facts, Shop};
 use capful_store::{
-    Answer, Asked, By, Change, FirstRun, NewPerson, NewSession, NewToken, Person, PersonChanged,
-    Role, Scope, StoreError, TryKey,
+    Answer, By, Change, FirstRun, NewPerson, NewSession, NewToken, Person, PersonChanged, Role,
+    Scope, StoreError, TryKey, WriteContext,
 };
 use chrono::{DateTime, Utc};
 use common::{Fresh, TestShop, noon};
@@ -41,8 +41,8 @@ async fn add(shop: &TestShop, sign_in: &str, role: Role) -> Result<Person, Store
 }
 
 /// Asked by nobody, at noon of a day.
-fn at(shop: &TestShop, day: u32) -> Asked {
-    Asked::plainly(shop.shop, noon(day))
+fn at(shop: &TestShop, day: u32) -> WriteContext {
+    WriteContext::plainly(shop.shop, noon(day))
 }
 
 fn led() -> Answer {
@@ -424,7 +424,7 @@ async fn a_folder_taken_over_beside_a_first_run_makes_no_other_shop(fresh: Fresh
         asks.push(tokio::spawn(async move {
             let facts = Box::new(Facts::new(low_tide()));
             let folder = Change::Import { facts, expected: vec![] };
-            let asked = Asked::plainly(store.new_uuid(noon(2)), noon(2)).first();
+            let asked = WriteContext::plainly(store.new_uuid(noon(2)), noon(2)).first();
             store.change_plainly(&asked, &folder).await
         }));
     }

@@ -9,8 +9,8 @@ use std::collections::BTreeSet;
 use capful_demo::demo_shop;
 use capful_forecast::expected_pours;
 use capful_store::{
-    Answer, Asked, By, Change, EventKind, NewPerson, NewSession, NewToken, Role, Scope, Store,
-    TableSum, TryKey, free_space, move_database,
+    Answer, By, Change, EventKind, NewPerson, NewSession, NewToken, Role, Scope, Store, TableSum,
+    TryKey, WriteContext, free_space, move_database,
 };
 use chrono::NaiveDate;
 use common::{Fresh, TestShop, id, noon, pour, receipt};
@@ -25,7 +25,7 @@ async fn of_everything(fresh: &Fresh) -> (Store, Uuid) {
     let expected = expected_pours(&capful_domain::Snapshot::of(&facts, now));
     let product = facts.products[0].id.clone();
     let import = Change::Import { facts: Box::new(facts), expected };
-    let asked = Asked::plainly(shop, now);
+    let asked = WriteContext::plainly(shop, now);
     store.change_plainly(&asked, &import).await.unwrap();
     let answer = |_: &_| Answer { status: 201, body: "{\"née\": \"ü 🧽\"}".to_owned() };
     let one = Change::Pour(vec![pour("p-one", noon(2), product.as_str(), 1)]);
@@ -139,7 +139,7 @@ async fn from_a_file_to_postgres_and_back_every_row_is_the_same() {
     // What was moved goes on as it was: the same person, and the same request answered again.
     let back = Store::open(&back).await.unwrap();
     assert!(back.signing_in("ada").await.unwrap().is_some());
-    let asked = Asked::plainly(shop, noon(3)).once("key one", "fingerprint");
+    let asked = WriteContext::plainly(shop, noon(3)).once("key one", "fingerprint");
     let answer = back.answered_before(&asked).await.unwrap().unwrap();
     assert_eq!(answer.body, "{\"née\": \"ü 🧽\"}");
 }

@@ -4,7 +4,9 @@
 
 mod common;
 
-use capful_store::{Answer, Asked, By, Change, Forgotten, NewPerson, NewSession, Retention, Role};
+use capful_store::{
+    Answer, By, Change, Forgotten, NewPerson, NewSession, Retention, Role, WriteContext,
+};
 use chrono::{DateTime, TimeDelta, Utc};
 use common::{Fresh, TestShop, job, noon};
 
@@ -16,13 +18,13 @@ on_both!(
 
 /// Books a job at a moment, as a request that may come again.
 async fn books(shop: &TestShop, own: &str, at: DateTime<Utc>) {
-    let asked = Asked::plainly(shop.shop, at).once(own, "print");
+    let asked = WriteContext::plainly(shop.shop, at).once(own, "print");
     let answer = |_: &_| Answer { status: 201, body: "{}".to_owned() };
     shop.store.change(&asked, &Change::Book(job(own, 25)), answer).await.unwrap();
 }
 
 async fn answers(shop: &TestShop, own: &str) -> bool {
-    let asked = Asked::plainly(shop.shop, noon(20)).once(own, "print");
+    let asked = WriteContext::plainly(shop.shop, noon(20)).once(own, "print");
     shop.store.answered_before(&asked).await.unwrap().is_some()
 }
 

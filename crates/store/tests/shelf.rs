@@ -216,7 +216,7 @@ async fn a_used_up_bottle_is_found_again(fresh: Fresh) {
 
 async fn what_was_set_up_has_versions(fresh: Fresh) {
     let shop = TestShop::with_soap(&fresh).await;
-    let put = |if_match| capful_store::Asked { if_match, ..shop.asked() };
+    let put = |if_match| capful_store::WriteContext { if_match, ..shop.asked() };
     let change = Change::Product(Box::new(capful_domain::Product {
         notes: Some("keep from frost".to_owned()),
         ..soap()

@@ -9,8 +9,8 @@ use std::net::IpAddr;
 use std::sync::Arc;
 
 use capful_store::{
-    Answer, Asked, By, Deed, DeedWhat, NewPerson, NewSession, Person, Role, SignOut, StoreError,
-    TryKey,
+    Answer, AuditAction, AuditEntry, By, NewPerson, NewSession, Person, Role, SignOut, StoreError,
+    TryKey, WriteContext,
 };
 use chrono::{DateTime, TimeDelta, Utc};
 use common::{Fresh, TestShop, noon};
@@ -160,7 +160,7 @@ async fn a_device_is_known_again(fresh: Fresh) {
     let (sign_in, name, password_hash) = ("bea", "Bea", "hash");
     let bea = NewPerson { shop: shop.shop, sign_in, name, role: Role::Owner, password_hash };
     shop.store.add_person(&bea, noon(5), By::Nobody).await.unwrap();
-    let ask = Asked::plainly(shop.shop, noon(5));
+    let ask = WriteContext::plainly(shop.shop, noon(5));
     shop.store.end_person(ann.id, &ask, |_| answer()).await.unwrap();
     assert_eq!(shop.store.device("text").await.unwrap(), None);
 }
@@ -180,14 +180,14 @@ async fn a_person_is_unlocked(fresh: Fresh) {
         assert_eq!(takes(&shop, key, noon(3)).await, None);
     }
     let deed = shop.store.deeds(shop.shop, None, 1).await.unwrap().remove(0);
-    assert_eq!((deed.what, deed.of), (DeedWhat::SignInUnlocked, ann.id.to_string()));
+    assert_eq!((deed.what, deed.of), (AuditAction::SignInUnlocked, ann.id.to_string()));
     let nobody = shop.store.unlock_person(shop.shop, Uuid::now_v7(), noon(3), By::Nobody).await;
     assert!(matches!(nobody, Err(StoreError::NotFound { what: "person", .. })));
 }
 
-async fn wrong(shop: &TestShop) -> Vec<Deed> {
+async fn wrong(shop: &TestShop) -> Vec<AuditEntry> {
     let deeds = shop.store.deeds(shop.shop, None, 500).await.unwrap();
-    deeds.into_iter().filter(|deed| deed.what == DeedWhat::SignInWrong).collect()
+    deeds.into_iter().filter(|deed| deed.what == AuditAction::SignInWrong).collect()
 }
 
 async fn a_wrong_sign_in_is_told_once_in_a_while(fresh: Fresh) {
@@ -259,14 +259,14 @@ async fn sessions_are_listed_and_ended(fresh: Fresh) {
     assert_eq!((seen.address.as_str(), seen.seen_at), ("192.0.2.8", Some(noon(5))));
     assert_eq!(seen.confirmed_at, Some(noon(6)));
 
-    let ask = Asked::plainly(shop.shop, noon(7)).once("key", "form");
+    let ask = WriteContext::plainly(shop.shop, noon(7)).once("key", "form");
     let one = SignOut::One { person: ann.id, session: all[1].id };
     for _ in 0..2 {
         shop.store.sign_out(one, None, &ask, answer()).await.unwrap();
     }
     assert_eq!(list().await.len(), 2);
     let of_another = SignOut::One { person: ann.id, session: Uuid::now_v7() };
-    let ask = Asked::plainly(shop.shop, noon(7));
+    let ask = WriteContext::plainly(shop.shop, noon(7));
     let missing = shop.store.sign_out(of_another, None, &ask, answer()).await;
     assert!(matches!(missing, Err(StoreError::NotFound { what: "session", .. })));
     let but = Some(all[0].id);
@@ -275,7 +275,7 @@ async fn sessions_are_listed_and_ended(fresh: Fresh) {
     shop.store.sign_out(SignOut::Everybody, None, &ask, answer()).await.unwrap();
     assert!(list().await.is_empty());
     let deeds = shop.store.deeds(shop.shop, None, 4).await.unwrap();
-    let out = deeds.iter().filter(|deed| deed.what == DeedWhat::SignedOut);
+    let out = deeds.iter().filter(|deed| deed.what == AuditAction::SignedOut);
     assert_eq!(out.count(), 3, "one that came twice is told of once");
     assert_eq!((deeds[0].of.as_str(), deeds[1].of.clone()), ("", ann.id.to_string()));
 }

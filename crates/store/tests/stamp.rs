@@ -6,7 +6,7 @@
 mod common;
 
 use capful_domain::{JobType, Quantity, SheetRow};
-use capful_store::{Change, EventKind, SetUpStamp};
+use capful_store::{Change, EventKind, SetupVersion};
 use common::{Fresh, TestShop, id, ml, noon, pour, receipt, soap};
 
 on_both!(
@@ -15,7 +15,7 @@ on_both!(
     found_stock_that_was_reversed_is_found_no_more,
 );
 
-async fn stamp(shop: &TestShop) -> SetUpStamp {
+async fn stamp(shop: &TestShop) -> SetupVersion {
     shop.store.set_up_stamp(shop.shop).await.unwrap()
 }
 

@@ -7,7 +7,7 @@ mod common;
 use capful_demo::demo_shop;
 use capful_domain::{Facts, Snapshot};
 use capful_forecast::{PlanSettings, expected_pours, plan};
-use capful_store::{Asked, Change, Outcome, Store, StoreError};
+use capful_store::{Change, Effects, Store, StoreError, WriteContext};
 use chrono::{DateTime, Duration, NaiveDate, Utc};
 use common::Fresh;
 use uuid::Uuid;
@@ -31,11 +31,11 @@ async fn import(
     shop: Uuid,
     facts: &Facts,
     whole: &Facts,
-) -> Result<Outcome, StoreError> {
+) -> Result<Effects, StoreError> {
     let now = morning(facts);
     let expected = expected_pours(&Snapshot::of(whole, now));
     let import = Change::Import { facts: Box::new(facts.clone()), expected };
-    store.change_plainly(&Asked::plainly(shop, now), &import).await
+    store.change_plainly(&WriteContext::plainly(shop, now), &import).await
 }
 
 async fn the_demo_shop_comes_back_as_it_went_in(fresh: Fresh) {

@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicUsize, Ordering::SeqCst};
 
 use capful_domain::Product;
 use capful_domain::facts::Pour;
-use capful_store::{Answer, Asked, Change, EventKind, MovementFilter, Store, StoreError};
+use capful_store::{Answer, Change, EventKind, MovementFilter, Store, StoreError, WriteContext};
 use common::{Fresh, TestShop, container, count, id, noon, pour, receipt, soap};
 
 on_both!(
@@ -114,7 +114,7 @@ async fn an_edit_of_a_version_is_made_once(fresh: Fresh) {
     for version in 1..=10 {
         let edits: Vec<_> = (0..HANDS)
             .map(|hand| {
-                let asked = Asked { if_match: Some(version), ..shop.asked() };
+                let asked = WriteContext { if_match: Some(version), ..shop.asked() };
                 let store = Arc::clone(&stores[hand % 2]);
                 let notes = Some(format!("by hand {hand}"));
                 let edit = Change::Product(Box::new(Product { notes, ..soap() }));

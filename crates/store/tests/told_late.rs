@@ -7,7 +7,7 @@ mod common;
 
 use capful_domain::facts::{Count, DiscardReason, Method, Pour, Receipt};
 use capful_domain::{Container, ExpectedPour, Job, JobStatus, Product, Quantity, Ratio, Source};
-use capful_store::{Asked, Change, EventKind, MovementFilter};
+use capful_store::{Change, EventKind, MovementFilter, WriteContext};
 use chrono::Duration;
 use common::{Fresh, TestShop, container, count, discard, id, mix, noon, opening, pour, ratio};
 use proptest::prelude::*;
@@ -115,7 +115,7 @@ async fn is_as_told_in_order(shop: &TestShop, story: &[String]) {
     let files = capful_folder::to_files(&facts);
     let facts = capful_folder::read_files(&files).unwrap().facts;
     let import = Change::Import { facts: Box::new(facts), expected: vec![] };
-    shop.store.change_plainly(&Asked::plainly(elsewhere, noon(20)), &import).await.unwrap();
+    shop.store.change_plainly(&WriteContext::plainly(elsewhere, noon(20)), &import).await.unwrap();
     let there = shop.store.containers(elsewhere, None, false).await.unwrap();
     let mut here = shop.store.containers(shop.shop, None, false).await.unwrap();
     // Those that no row brings any more are empty, and are not there elsewhere.

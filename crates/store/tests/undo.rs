@@ -10,7 +10,7 @@ use capful_domain::{
     VehicleSize,
 };
 use capful_forecast::expected_pours;
-use capful_store::{Asked, Change, DeedWhat, EventKind, Finish, Outcome};
+use capful_store::{AuditAction, Change, Effects, EventKind, Finish, WriteContext};
 use common::{
     Fresh, TestShop, count, discard, id, job, march, mix, ml, noon, opening, order, pour, receipt,
 };
@@ -44,7 +44,7 @@ async fn stocked(fresh: &Fresh) -> TestShop {
 }
 
 /// Undoes what was done, and finds the books sound.
-async fn undoes(shop: &TestShop, done: &Outcome) -> Outcome {
+async fn undoes(shop: &TestShop, done: &Effects) -> Effects {
     let outcome = shop.done(Change::Undo { deed: done.deed }).await;
     shop.is_as_replayed().await;
     let deed = shop.store.deed(shop.shop, done.deed).await.unwrap().unwrap();
@@ -54,7 +54,7 @@ async fn undoes(shop: &TestShop, done: &Outcome) -> Outcome {
     outcome
 }
 
-async fn keeps(shop: &TestShop, done: &Outcome) -> String {
+async fn keeps(shop: &TestShop, done: &Effects) -> String {
     let refused = shop.refused(Change::Undo { deed: done.deed }).await;
     let deed = shop.store.deed(shop.shop, done.deed).await.unwrap().unwrap();
     assert_eq!(deed.undone_at, None);
@@ -147,7 +147,7 @@ fn expected(product: &str, quantity: i64) -> ExpectedPour {
 }
 
 /// Ends `j1`, which took 100 mL of soap, and 20 mL of wax that nobody measured.
-async fn finishes(shop: &TestShop, own: &str) -> Outcome {
+async fn finishes(shop: &TestShop, own: &str) -> Effects {
     let job = shop.store.get::<Job>(shop.shop, "j1").await.unwrap();
     let pours = vec![of_job(own, "soap", 100)];
     let expected = vec![expected("wax", 20)];
@@ -255,7 +255,11 @@ async fn an_open_job_is_not_deducted_and_teaches_nothing(fresh: Fresh) {
     let other = TestShop { shop: Uuid::now_v7(), store: shop.store };
     let expected = expected_pours(&Snapshot::of(&read, noon(25)));
     let import = Change::Import { facts: Box::new(read), expected };
-    other.store.change_plainly(&Asked::plainly(other.shop, noon(25)), &import).await.unwrap();
+    other
+        .store
+        .change_plainly(&WriteContext::plainly(other.shop, noon(25)), &import)
+        .await
+        .unwrap();
     assert_eq!(other.shelf("wax").await, ["r2/1 sealed 1000"]);
     other.is_as_replayed().await;
 }
@@ -385,7 +389,9 @@ async fn some_things_stay(fresh: Fresh) {
         assert!(refused.contains("stays"), "{refused}");
         seen.push(deed.what);
     }
-    for what in [DeedWhat::Imported, DeedWhat::Reversed, DeedWhat::Undone, DeedWhat::Shop] {
+    for what in
+        [AuditAction::Imported, AuditAction::Reversed, AuditAction::Undone, AuditAction::Shop]
+    {
         assert!(seen.contains(&what), "{what:?}");
     }
 }

@@ -42,7 +42,7 @@ async fn only_these(shop: &Shop, person: &Browser) {
     let is_open = |job: &&Job| matches!(job.status, JobStatus::Booked | JobStatus::Started);
     let early = facts.jobs.iter().filter(is_open).filter(|job| job.planned_on <= today);
     for job in early {
-        let asked = capful_store::Asked::plainly(shop.id(), shop.now());
+        let asked = capful_store::WriteContext::plainly(shop.id(), shop.now());
         let cancel = Change::CancelJob { job: job.id.clone(), at: shop.now() };
         shop.store.change_plainly(&asked, &cancel).await.unwrap();
     }

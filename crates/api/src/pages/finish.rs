@@ -7,7 +7,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 use capful_domain::{ExpectedPour, Id, Job, JobStatus, Product};
-use capful_store::Outcome;
+use capful_store::Effects;
 use rust_decimal::Decimal;
 
 use super::amounts::{Measure, measure, measures};
@@ -166,7 +166,7 @@ async fn end(api: &Api, id: &Id, form: &Form) -> Result<Response, Problem> {
     let known = known(api, caller).await?;
     let body = body(&form.fields)?;
     let ending = Ending { caller, known: &known, id, body: &body };
-    let answer = |_: &Job, outcome: &Outcome| lead_to("/", outcome);
+    let answer = |_: &Job, outcome: &Effects| lead_to("/", outcome);
     Ok(led(&ending.end(api, &form.asked(api), answer).await?))
 }
 

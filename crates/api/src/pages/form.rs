@@ -4,7 +4,7 @@
 
 use axum::extract::{FromRequest, Request};
 use axum::response::{IntoResponse, Response};
-use capful_store::Asked;
+use capful_store::WriteContext;
 use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
 use tower_http::csrf::{CsrfLayer, ProtectionError};
@@ -103,15 +103,15 @@ pub(crate) struct Form {
 
 impl Form {
     /// What the store is asked.
-    pub(crate) fn asked(&self, api: &Api) -> Asked {
+    pub(crate) fn asked(&self, api: &Api) -> WriteContext {
         let caller = &self.visitor.caller;
-        let asked = Asked::plainly(caller.shop, api.now()).by(caller.by);
+        let asked = WriteContext::plainly(caller.shop, api.now()).by(caller.by);
         asked.once(&self.key, &self.fingerprint)
     }
 
     /// The same, where the row is still of the version that the page showed.
-    pub(crate) fn asked_of(&self, api: &Api, version: Option<i64>) -> Asked {
-        Asked { if_match: version, ..self.asked(api) }
+    pub(crate) fn asked_of(&self, api: &Api, version: Option<i64>) -> WriteContext {
+        WriteContext { if_match: version, ..self.asked(api) }
     }
 
     /// The version that the page showed.

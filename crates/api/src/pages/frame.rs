@@ -3,7 +3,7 @@
 use std::cell::Cell;
 
 use capful_domain::{Id, Shop};
-use capful_store::Deed;
+use capful_store::AuditEntry;
 use uuid::Uuid;
 
 use super::assets::{Assets, assets};
@@ -133,7 +133,7 @@ impl Frame {
 
 impl Notice {
     /// Of a deed, with the products that it was done to by their names.
-    fn of(is_owner: bool, deed: &Deed, known: &Known) -> Self {
+    fn of(is_owner: bool, deed: &AuditEntry, known: &Known) -> Self {
         let words = words();
         let named = |id: &str| {
             let own = Id::parse(id).ok().and_then(|id| known.products.get(&id));

@@ -3,7 +3,7 @@
 use askama::Template;
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
-use capful_store::{Answer, Done, Outcome};
+use capful_store::{Answer, Answered, Effects};
 
 use crate::problem::Problem;
 
@@ -47,7 +47,7 @@ pub(crate) const fn status_of<T>(wrong: &Option<T>) -> StatusCode {
 }
 
 /// Where a form leads once what it asked for was done, as the answer that is kept.
-pub(crate) fn lead_to(path: &str, outcome: &Outcome) -> Answer {
+pub(crate) fn lead_to(path: &str, outcome: &Effects) -> Answer {
     let mark = if path.contains('?') { '&' } else { '?' };
     let (path, place) = path
         .split_once('#')
@@ -57,6 +57,6 @@ pub(crate) fn lead_to(path: &str, outcome: &Outcome) -> Answer {
 }
 
 /// Leads there.
-pub(crate) fn led(done: &Done<Outcome>) -> Response {
+pub(crate) fn led(done: &Answered<Effects>) -> Response {
     Redirect::to(&done.answer().body).into_response()
 }

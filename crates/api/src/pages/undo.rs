@@ -2,7 +2,7 @@
 
 use axum::extract::{Path, State};
 use axum::response::Response;
-use capful_store::{Change, Deed, DeedWhat, Outcome};
+use capful_store::{AuditAction, AuditEntry, Change, Effects};
 use uuid::Uuid;
 
 use super::form::Form;
@@ -15,8 +15,8 @@ use crate::written::refusal;
 
 /// Whether somebody may undo a deed, as far as it can be: what is the owner's to do is the owner's
 /// to undo.
-pub(super) fn may_undo(is_owner: bool, deed: &Deed) -> bool {
-    let is_owners = deed.what.sets_up() || deed.what == DeedWhat::OrderPlaced;
+pub(super) fn may_undo(is_owner: bool, deed: &AuditEntry) -> bool {
+    let is_owners = deed.what.sets_up() || deed.what == AuditAction::OrderPlaced;
     deed.can_be_undone && (is_owner || !is_owners)
 }
 
@@ -34,14 +34,14 @@ pub(crate) async fn post(
         return Err(Problem::new(Kind::ScopeTooNarrow, text));
     }
     let then = then(form.fields.text("then").unwrap_or("/"), found.what);
-    let answer = |outcome: &Outcome| lead_to(&then, outcome);
+    let answer = |outcome: &Effects| lead_to(&then, outcome);
     let done = api.store.change(&form.asked(&api), &Change::Undo { deed: id }, answer).await;
     Ok(led(&done.map_err(|error| refusal(error, None))?))
 }
 
 /// Where it leads: to the page that it was asked on, where that is ours. What was set up may not be
 /// there any more: then to the list that it stood in.
-fn then(asked: &str, what: DeedWhat) -> String {
+fn then(asked: &str, what: AuditAction) -> String {
     let asked = own_path(asked);
     match asked.strip_prefix("/setup/").and_then(|rest| rest.split_once('/')) {
         Some((list, _)) if what.sets_up() => format!("/setup/{list}"),
@@ -55,12 +55,12 @@ mod tests {
 
     #[test]
     fn it_leads_to_a_page_that_is_there() {
-        assert_eq!(then("/setup/products/soap", DeedWhat::Product), "/setup/products");
-        assert_eq!(then("/setup/products", DeedWhat::Product), "/setup/products");
-        assert_eq!(then("/setup", DeedWhat::Imported), "/setup");
-        assert_eq!(then("/jobs/J-1", DeedWhat::JobFinished), "/jobs/J-1");
+        assert_eq!(then("/setup/products/soap", AuditAction::Product), "/setup/products");
+        assert_eq!(then("/setup/products", AuditAction::Product), "/setup/products");
+        assert_eq!(then("/setup", AuditAction::Imported), "/setup");
+        assert_eq!(then("/jobs/J-1", AuditAction::JobFinished), "/jobs/J-1");
         for other in ["//other", "https://other", "/\\other", "/\t/other", "/\n"] {
-            assert_eq!(then(other, DeedWhat::Poured), "/");
+            assert_eq!(then(other, AuditAction::Poured), "/");
         }
     }
 }

@@ -57,7 +57,7 @@ impl Visitor {
         self.person.role == Role::Owner
     }
 
-    fn new(session: Session, text: &str, set_up: capful_store::SetUpStamp, query: &str) -> Self {
+    fn new(session: Session, text: &str, set_up: capful_store::SetupVersion, query: &str) -> Self {
         let person = session.person;
         let scope = if person.role == Role::Owner { Scope::Setup } else { Scope::Shelf };
         let done = form_urlencoded::parse(query.as_bytes()).find(|(name, _)| name == "done");

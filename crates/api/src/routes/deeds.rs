@@ -2,7 +2,7 @@
 
 use axum::Json;
 use axum::extract::State;
-use capful_store::{By, Deed, Scope};
+use capful_store::{AuditEntry, By, Scope};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -55,7 +55,7 @@ pub(crate) struct ByRow {
 }
 
 impl DeedRow {
-    fn of(deed: &Deed, scope: Scope) -> Self {
+    fn of(deed: &AuditEntry, scope: Scope) -> Self {
         let (kind, id) = match deed.by {
             By::Nobody => ("nobody", None),
             By::Person(id) => ("person", Some(id.to_string())),

@@ -7,7 +7,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::{ExpectedPour, Facts, Snapshot};
-use capful_store::{Change, Done, Outcome, StoreError};
+use capful_store::{Answered, Change, Effects, StoreError};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -86,8 +86,8 @@ pub(crate) struct AddedRows {
     pub rows: usize,
 }
 
-impl From<&Outcome> for ImportAnswer {
-    fn from(outcome: &Outcome) -> Self {
+impl From<&Effects> for ImportAnswer {
+    fn from(outcome: &Effects) -> Self {
         let added = outcome.added.iter().map(|(file, rows)| AddedRows { file, rows: *rows });
         Self { added: added.collect() }
     }
@@ -113,13 +113,13 @@ pub(crate) async fn post_folder(
     // result in a shop that has gone on since.
     let asked = once.asked(&caller, api.now());
     if let Some(before) = api.store.answered_before(&asked).await? {
-        return Ok(once::reply(&Done::Before(before)));
+        return Ok(once::reply(&Answered::Replayed(before)));
     }
     let files = once.body.files.into_iter();
     let files = files.map(|(name, text)| (name, text.into_bytes())).collect();
     let facts = read(files).await?;
     let change = taking_over(&api, &caller, facts, asked.now).await?;
-    let answer = |outcome: &Outcome| once::answer(StatusCode::OK, &ImportAnswer::from(outcome));
+    let answer = |outcome: &Effects| once::answer(StatusCode::OK, &ImportAnswer::from(outcome));
     let done = api.store.change(&asked, &change, answer).await?;
     Ok(once::reply(&done))
 }

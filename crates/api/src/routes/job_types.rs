@@ -4,7 +4,7 @@ use axum::Json;
 use axum::extract::State;
 use capful_domain::{Currency, JobType, SheetRow};
 use capful_forecast::plan::AmountIn;
-use capful_store::Listed;
+use capful_store::Versioned;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -56,7 +56,7 @@ pub(crate) struct SheetRowOut {
 }
 
 impl SheetRowOut {
-    fn of(listed: &Listed<SheetRow>) -> Self {
+    fn of(listed: &Versioned<SheetRow>) -> Self {
         let row = &listed.row;
         let (amount, unit) = (wire::number(row.amount.number), row.amount.unit.symbol());
         Self {
@@ -71,7 +71,7 @@ impl SheetRowOut {
 }
 
 impl JobTypeRow {
-    fn of(listed: &Listed<JobType>, sheet: &[Listed<SheetRow>], currency: Currency) -> Self {
+    fn of(listed: &Versioned<JobType>, sheet: &[Versioned<SheetRow>], currency: Currency) -> Self {
         let row = &listed.row;
         let back = row.comes_back.as_ref();
         let own = sheet.iter().filter(|sheet| sheet.row.job_type == row.id);
@@ -104,6 +104,6 @@ pub(crate) async fn list_job_types(
 ) -> Result<Json<Page<JobTypeRow>>, Problem> {
     let currency = api.store.shop(caller.shop).await?.row.currency;
     let sheet = page::whole::<SheetRow>(&api, &caller).await?;
-    let row = |listed: Listed<JobType>| Some(JobTypeRow::of(&listed, &sheet, currency));
+    let row = |listed: Versioned<JobType>| Some(JobTypeRow::of(&listed, &sheet, currency));
     Ok(Json(page::of_table(&api, &caller, which.after, which.limit, row).await?))
 }

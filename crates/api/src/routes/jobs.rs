@@ -4,7 +4,7 @@ use axum::Json;
 use axum::extract::State;
 use axum::http::{HeaderValue, header};
 use capful_domain::{AsOf, Currency, Facts, Job, JobStatus, Shop, Snapshot, Word};
-use capful_store::{Listed, MovementFilter};
+use capful_store::{MovementFilter, Versioned};
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -127,7 +127,7 @@ pub(crate) async fn list_jobs(
 ) -> Result<Json<Page<JobRow>>, Problem> {
     let shop = api.store.shop(caller.shop).await?.row;
     let at = moment(which.as_of, &shop).unwrap_or_else(|| api.now());
-    let row = |listed: Listed<Job>| {
+    let row = |listed: Versioned<Job>| {
         let job = as_it_stood(listed.row, &shop, at).filter(|job| which.has(job))?;
         Some(JobRow::of(&job, shop.currency, listed.place.version))
     };

@@ -3,7 +3,7 @@
 use axum::Json;
 use axum::extract::State;
 use capful_domain::{Currency, Offer};
-use capful_store::Listed;
+use capful_store::Versioned;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -65,6 +65,6 @@ pub(crate) async fn list_offers(
 ) -> Result<Json<Page<OfferRow>>, Problem> {
     let currency = api.store.shop(caller.shop).await?.row.currency;
     let row =
-        |listed: Listed<Offer>| Some(OfferRow::of(&listed.row, currency, listed.place.version));
+        |listed: Versioned<Offer>| Some(OfferRow::of(&listed.row, currency, listed.place.version));
     Ok(Json(page::of_table(&api, &caller, which.after, which.limit, row).await?))
 }

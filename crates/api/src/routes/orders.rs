@@ -6,7 +6,7 @@ use axum::Json;
 use axum::extract::State;
 use capful_domain::facts::{Order, OrderStatus};
 use capful_domain::{AsOf, Facts, Id, OrderBook, Snapshot, Word};
-use capful_store::Listed;
+use capful_store::Versioned;
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -130,7 +130,7 @@ pub(crate) async fn list_orders(
     let facts = api.store.facts(caller.shop, at).await?;
     let snapshot = Snapshot::of(&facts, at.unwrap_or_else(|| api.now()));
     let later = at.map(|at| came_later(&facts, at)).unwrap_or_default();
-    let row = |listed: Listed<Order>| {
+    let row = |listed: Versioned<Order>| {
         let order = &listed.row;
         let seen = order.placed_at <= snapshot.moment;
         let status = status(order, &later);

@@ -120,7 +120,7 @@ pub(crate) async fn list_products(
     Params(which): Params<WhichPage>,
 ) -> Result<Json<Page<ProductRow>>, Problem> {
     let ratios = ratios(&api, &caller).await?;
-    let row = |listed: capful_store::Listed<Product>| {
+    let row = |listed: capful_store::Versioned<Product>| {
         Some(ProductRow::of(&listed.row, &ratios, listed.place.version))
     };
     Ok(Json(page::of_table(&api, &caller, which.after, which.limit, row).await?))

@@ -3,7 +3,7 @@
 use axum::Json;
 use axum::extract::State;
 use capful_domain::{Currency, Supplier, Word};
-use capful_store::Listed;
+use capful_store::Versioned;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -67,7 +67,7 @@ pub(crate) async fn list_suppliers(
     Params(which): Params<WhichPage>,
 ) -> Result<Json<Page<SupplierRow>>, Problem> {
     let currency = api.store.shop(caller.shop).await?.row.currency;
-    let row = |listed: Listed<Supplier>| {
+    let row = |listed: Versioned<Supplier>| {
         Some(SupplierRow::of(&listed.row, currency, listed.place.version))
     };
     Ok(Json(page::of_table(&api, &caller, which.after, which.limit, row).await?))

@@ -3,7 +3,7 @@
 use capful_domain::facts::Pour;
 use capful_domain::{Amount, ExpectedPour, Id, Job, JobStatus};
 use capful_folder::cells;
-use capful_store::{Finish, Listed};
+use capful_store::{Finish, Versioned};
 use chrono::{DateTime, Utc};
 use serde::Deserialize;
 use utoipa::ToSchema;
@@ -126,7 +126,7 @@ impl Finishing {
     /// With the rest of its sheet: taken to be this, or nothing of each.
     pub(crate) fn with(
         self,
-        job: Listed<Job>,
+        job: Versioned<Job>,
         rest: Vec<ExpectedPour>,
         reader: &mut Reader<'_>,
     ) -> Finish {

@@ -12,7 +12,7 @@ use std::time::Duration;
 
 use capful_api::{Api, Settings, router, serve};
 use capful_domain::{Facts, Snapshot};
-use capful_store::{Asked, By, Change, NewToken, Scope, Store};
+use capful_store::{By, Change, NewToken, Scope, Store, WriteContext};
 use chrono::{DateTime, TimeDelta, Utc};
 use reqwest::{Client, Method, RequestBuilder, Response, StatusCode};
 use sea_orm::{ConnectionTrait, Database};
@@ -99,7 +99,7 @@ impl TestShop {
         let shop = store.new_uuid(monday());
         let expected = capful_forecast::expected_pours(&Snapshot::of(&facts, monday()));
         let change = Change::Import { facts: Box::new(facts.clone()), expected };
-        store.change_plainly(&Asked::plainly(shop, monday()), &change).await.unwrap();
+        store.change_plainly(&WriteContext::plainly(shop, monday()), &change).await.unwrap();
         let panic_at = Arc::new(AtomicUsize::new(0));
         let (reading, counting) = (Arc::clone(&clock), Arc::clone(&panic_at));
         let now = Arc::new(move || {

@@ -6,7 +6,8 @@ use std::sync::Arc;
 use capful_domain::facts::{Order, OrderLine};
 use capful_domain::{Amount, Facts, Id, NamedRatio, Product, Quantity, Ratio, Unit};
 use capful_store::{
-    Answer, Asked, By, Change, MovementFilter, NewPerson, NewSession, NewToken, Role, Scope, Store,
+    Answer, By, Change, MovementFilter, NewPerson, NewSession, NewToken, Role, Scope, Store,
+    WriteContext,
 };
 use chrono::TimeDelta;
 use reqwest::Client;
@@ -85,7 +86,7 @@ impl Shops {
         let there = store.new_uuid(monday());
         let facts = Box::new(others(two_gulls().shop));
         let change = Change::Import { facts, expected: Vec::new() };
-        store.change_plainly(&Asked::plainly(there, monday()), &change).await.unwrap();
+        store.change_plainly(&WriteContext::plainly(there, monday()), &change).await.unwrap();
         let client = crate::common::client();
         let mut shops = Self { here, there, named: HashMap::new(), client };
         shops.named = shops.made().await;
@@ -178,7 +179,7 @@ impl Shops {
         let session = NewSession { shop, person, text: &text, expires_at };
         self.here.store.add_session(&session, monday()).await.unwrap();
         if who == Who::Ended {
-            let asked = Asked::plainly(shop, monday());
+            let asked = WriteContext::plainly(shop, monday());
             let nothing = |_: &_| Answer { status: 200, body: String::new() };
             self.here.store.end_person(person, &asked, nothing).await.unwrap();
         }

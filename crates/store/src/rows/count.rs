@@ -4,7 +4,7 @@ use capful_domain::facts::Count;
 use chrono::{DateTime, Utc};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("count", {
     own_id: String,
@@ -31,7 +31,7 @@ impl Stored for Count {
         self.id.to_string()
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -48,7 +48,7 @@ impl Stored for Count {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let count = Self {
             id: text::id(&row.own_id)?,
             at: row.at,
@@ -59,7 +59,7 @@ impl Stored for Count {
             sealed: text::maybe_whole(row.sealed)?,
             sd_share: text::maybe(row.sd_share.as_ref(), text::decimal)?,
         };
-        let place = Place { reversed_at: row.reversed_at, ..Place::new(row.shop_id, row.id) };
+        let place = RowMeta { reversed_at: row.reversed_at, ..RowMeta::new(row.shop_id, row.id) };
         Ok((place, count))
     }
 }

@@ -5,7 +5,7 @@ use capful_domain::facts::Discard;
 use chrono::{DateTime, Utc};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("discard", {
     own_id: String,
@@ -30,7 +30,7 @@ impl Stored for Discard {
         self.id.to_string()
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -45,7 +45,7 @@ impl Stored for Discard {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let discard = Self {
             id: text::id(&row.own_id)?,
             at: row.at,
@@ -54,7 +54,7 @@ impl Stored for Discard {
             container: text::maybe(row.container.as_ref(), text::container)?,
             reason: text::maybe(row.reason.as_ref(), text::word)?,
         };
-        let place = Place { reversed_at: row.reversed_at, ..Place::new(row.shop_id, row.id) };
+        let place = RowMeta { reversed_at: row.reversed_at, ..RowMeta::new(row.shop_id, row.id) };
         Ok((place, discard))
     }
 }

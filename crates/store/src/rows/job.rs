@@ -5,7 +5,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use serde_json::{Value, json};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("job", {
     own_id: String,
@@ -34,7 +34,7 @@ impl Stored for Job {
         self.id.to_string()
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -54,7 +54,7 @@ impl Stored for Job {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let grade = Condition::new(text::whole(row.condition)?);
         let no_grade = || Unreadable::new("a condition", &row.condition.to_string());
         let job = Self {
@@ -71,7 +71,7 @@ impl Stored for Job {
             vehicle: row.vehicle.clone(),
             price: row.price.map(Money::from_minor),
         };
-        Ok((Place { version: row.version, ..Place::new(row.shop_id, row.id) }, job))
+        Ok((RowMeta { version: row.version, ..RowMeta::new(row.shop_id, row.id) }, job))
     }
 }
 

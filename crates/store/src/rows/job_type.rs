@@ -4,7 +4,7 @@ use capful_domain::catalog::ComesBack;
 use capful_domain::{JobType, Money};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("job_type", {
     own_id: String,
@@ -28,7 +28,7 @@ impl Stored for JobType {
         self.id.to_string()
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         let back = self.comes_back.as_ref();
         Model {
             shop_id: place.shop,
@@ -44,7 +44,7 @@ impl Stored for JobType {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let comes_back = match (row.return_days, &row.return_share) {
             (Some(days), Some(share)) => Some(ComesBack {
                 days: text::whole(days)?,
@@ -60,6 +60,6 @@ impl Stored for JobType {
             stall_cost: row.stall_cost.map(Money::from_minor),
             comes_back,
         };
-        Ok((Place { version: row.version, ..Place::new(row.shop_id, row.id) }, job_type))
+        Ok((RowMeta { version: row.version, ..RowMeta::new(row.shop_id, row.id) }, job_type))
     }
 }

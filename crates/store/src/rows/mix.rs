@@ -4,7 +4,7 @@ use capful_domain::facts::Mix;
 use chrono::{DateTime, Utc};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("mix", {
     own_id: String,
@@ -29,7 +29,7 @@ impl Stored for Mix {
         self.id.to_string()
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -44,7 +44,7 @@ impl Stored for Mix {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let mix = Self {
             id: text::id(&row.own_id)?,
             at: row.at,
@@ -53,7 +53,7 @@ impl Stored for Mix {
             ratio: text::ratio(&row.water)?,
             container: text::maybe(row.container.as_ref(), text::container)?,
         };
-        let place = Place { reversed_at: row.reversed_at, ..Place::new(row.shop_id, row.id) };
+        let place = RowMeta { reversed_at: row.reversed_at, ..RowMeta::new(row.shop_id, row.id) };
         Ok((place, mix))
     }
 }

@@ -52,7 +52,7 @@ pub(crate) use token::{Column as TokenColumn, Entity as Tokens, Model as TokenMo
 
 /// Where a row stands, beside what it says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Place {
+pub struct RowMeta {
     /// The shop.
     pub shop: Uuid,
     /// The service's own id, which rises with the time the row was made.
@@ -63,7 +63,7 @@ pub struct Place {
     pub reversed_at: Option<DateTime<Utc>>,
 }
 
-impl Place {
+impl RowMeta {
     /// Of a row that is new.
     pub(crate) const fn new(shop: Uuid, id: Uuid) -> Self {
         Self { shop, id, version: 1, reversed_at: None }
@@ -94,15 +94,15 @@ pub trait Stored: Sized + Clone + PartialEq + Send + Sync + sealed::Sealed {
     fn key(&self) -> String;
 
     #[doc(hidden)]
-    fn to_row(&self, place: Place) -> Self::Row;
+    fn to_row(&self, place: RowMeta) -> Self::Row;
 
     #[doc(hidden)]
-    fn from_row(row: &Self::Row) -> Result<(Place, Self), Unreadable>;
+    fn from_row(row: &Self::Row) -> Result<(RowMeta, Self), Unreadable>;
 }
 
 /// A row as it is kept with who wrote it: its columns by their names, wherever it stands.
 pub(crate) fn told<T: Stored>(row: Option<&T>) -> Value {
-    let nowhere = Place::new(Uuid::nil(), Uuid::nil());
+    let nowhere = RowMeta::new(Uuid::nil(), Uuid::nil());
     let row = row.map(|row| serde_json::to_value(row.to_row(nowhere)));
     row.and_then(Result::ok).unwrap_or_default()
 }

@@ -3,7 +3,7 @@
 use capful_domain::{Money, Offer};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("offer", {
     own_id: String,
@@ -28,7 +28,7 @@ impl Stored for Offer {
         format!("{}, {}, {}", self.supplier, self.product, self.pack)
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -44,7 +44,7 @@ impl Stored for Offer {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let offer = Self {
             supplier: text::id(&row.supplier)?,
             product: text::id(&row.product)?,
@@ -54,6 +54,6 @@ impl Stored for Offer {
             minimum_packs: text::whole(row.minimum_packs)?,
             preferred: row.preferred,
         };
-        Ok((Place { version: row.version, ..Place::new(row.shop_id, row.id) }, offer))
+        Ok((RowMeta { version: row.version, ..RowMeta::new(row.shop_id, row.id) }, offer))
     }
 }

@@ -4,7 +4,7 @@ use capful_domain::facts::Opening;
 use chrono::{DateTime, Utc};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("opening", {
     own_id: String,
@@ -26,7 +26,7 @@ impl Stored for Opening {
         self.id.to_string()
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -38,14 +38,14 @@ impl Stored for Opening {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let opening = Self {
             id: text::id(&row.own_id)?,
             at: row.at,
             product: text::id(&row.product)?,
             container: text::maybe(row.container.as_ref(), text::container)?,
         };
-        let place = Place { reversed_at: row.reversed_at, ..Place::new(row.shop_id, row.id) };
+        let place = RowMeta { reversed_at: row.reversed_at, ..RowMeta::new(row.shop_id, row.id) };
         Ok((place, opening))
     }
 }

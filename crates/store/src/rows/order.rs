@@ -5,7 +5,7 @@ use capful_domain::facts::Order;
 use chrono::{DateTime, Utc};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("purchase_order", {
     own_id: String,
@@ -26,7 +26,7 @@ impl Stored for Order {
         self.id.to_string()
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -38,13 +38,13 @@ impl Stored for Order {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let order = Self {
             id: text::id(&row.own_id)?,
             placed_at: row.placed_at,
             supplier: text::id(&row.supplier)?,
             status: text::maybe(row.status.as_ref(), text::word)?,
         };
-        Ok((Place { version: row.version, ..Place::new(row.shop_id, row.id) }, order))
+        Ok((RowMeta { version: row.version, ..RowMeta::new(row.shop_id, row.id) }, order))
     }
 }

@@ -3,7 +3,7 @@
 use capful_domain::facts::OrderLine;
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("order_line", {
     order_id: String,
@@ -24,7 +24,7 @@ impl Stored for OrderLine {
         format!("{}, {}", self.order, self.product)
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -35,13 +35,13 @@ impl Stored for OrderLine {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let line = Self {
             order: text::id(&row.order_id)?,
             product: text::id(&row.product)?,
             packs: text::whole(row.packs)?,
             supplier_code: row.supplier_code.clone(),
         };
-        Ok((Place::new(row.shop_id, row.id), line))
+        Ok((RowMeta::new(row.shop_id, row.id), line))
     }
 }

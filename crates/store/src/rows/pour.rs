@@ -5,7 +5,7 @@ use capful_domain::facts::Pour;
 use chrono::{DateTime, Utc};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("pour", {
     own_id: String,
@@ -32,7 +32,7 @@ impl Stored for Pour {
         self.id.to_string()
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -49,7 +49,7 @@ impl Stored for Pour {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let pour = Self {
             id: text::id(&row.own_id)?,
             at: row.at,
@@ -60,7 +60,7 @@ impl Stored for Pour {
             container: text::maybe(row.container.as_ref(), text::container)?,
             method: text::maybe(row.method.as_ref(), text::word)?,
         };
-        let place = Place { reversed_at: row.reversed_at, ..Place::new(row.shop_id, row.id) };
+        let place = RowMeta { reversed_at: row.reversed_at, ..RowMeta::new(row.shop_id, row.id) };
         Ok((place, pour))
     }
 }

@@ -3,7 +3,7 @@
 use capful_domain::{Product, Word};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("product", {
     own_id: String,
@@ -37,7 +37,7 @@ impl Stored for Product {
         self.id.to_string()
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -62,7 +62,7 @@ impl Stored for Product {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let size = text::amount(&row.container_size, &row.container_unit)?;
         let owned = |text: &str| Ok(text.to_owned());
         let product = Self {
@@ -81,7 +81,7 @@ impl Stored for Product {
             notes: row.notes.clone(),
             ..Self::new(text::id(&row.own_id)?, &row.name, size)
         };
-        let place = Place { version: row.version, ..Place::new(row.shop_id, row.id) };
+        let place = RowMeta { version: row.version, ..RowMeta::new(row.shop_id, row.id) };
         Ok((place, product))
     }
 }

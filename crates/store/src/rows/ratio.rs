@@ -3,7 +3,7 @@
 use capful_domain::NamedRatio;
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("ratio", {
     own_id: String,
@@ -24,7 +24,7 @@ impl Stored for NamedRatio {
         format!("{}, {}", self.product, self.label)
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -36,12 +36,12 @@ impl Stored for NamedRatio {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let ratio = Self {
             product: text::id(&row.product)?,
             label: row.label.clone(),
             ratio: text::ratio(&row.water)?,
         };
-        Ok((Place { version: row.version, ..Place::new(row.shop_id, row.id) }, ratio))
+        Ok((RowMeta { version: row.version, ..RowMeta::new(row.shop_id, row.id) }, ratio))
     }
 }

@@ -5,7 +5,7 @@ use capful_domain::facts::Receipt;
 use chrono::{DateTime, NaiveDate, Utc};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("receipt", {
     own_id: String,
@@ -33,7 +33,7 @@ impl Stored for Receipt {
         self.id.to_string()
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -51,7 +51,7 @@ impl Stored for Receipt {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let receipt = Self {
             id: text::id(&row.own_id)?,
             at: row.at,
@@ -64,7 +64,7 @@ impl Stored for Receipt {
             order: text::maybe(row.order_id.as_ref(), text::id)?,
             container_size: text::maybe(row.container_size.as_ref(), text::decimal)?,
         };
-        let place = Place { reversed_at: row.reversed_at, ..Place::new(row.shop_id, row.id) };
+        let place = RowMeta { reversed_at: row.reversed_at, ..RowMeta::new(row.shop_id, row.id) };
         Ok((place, receipt))
     }
 }

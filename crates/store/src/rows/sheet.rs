@@ -3,7 +3,7 @@
 use capful_domain::{Ratio, SheetRow};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("usage_sheet", {
     own_id: String,
@@ -28,7 +28,7 @@ impl Stored for SheetRow {
         format!("{}, {}, {}", self.job_type, self.product, self.ratio.unwrap_or(Ratio::NEAT))
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -44,7 +44,7 @@ impl Stored for SheetRow {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let sheet = Self {
             job_type: text::id(&row.job_type)?,
             product: text::id(&row.product)?,
@@ -53,6 +53,6 @@ impl Stored for SheetRow {
             share_of_jobs: text::maybe(row.share_of_jobs.as_ref(), text::decimal)?,
             log_sd: text::maybe(row.log_sd.as_ref(), text::decimal)?,
         };
-        Ok((Place { version: row.version, ..Place::new(row.shop_id, row.id) }, sheet))
+        Ok((RowMeta { version: row.version, ..RowMeta::new(row.shop_id, row.id) }, sheet))
     }
 }

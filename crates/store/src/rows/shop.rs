@@ -8,7 +8,7 @@ use chrono_tz::Tz;
 use rust_decimal::Decimal;
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("shop", {
     name: String,
@@ -39,7 +39,7 @@ impl Stored for Shop {
         self.name.clone()
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -60,7 +60,7 @@ impl Stored for Shop {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let timezone = Tz::from_str(&row.timezone);
         let timezone = timezone.map_err(|_| Unreadable::new("a time zone", &row.timezone))?;
         let currency = Currency::parse(&row.currency);
@@ -79,7 +79,7 @@ impl Stored for Shop {
             condition_factors: factors(&row.condition_factors)?,
             ..Self::new(&row.name, timezone, currency)
         };
-        let place = Place { version: row.version, ..Place::new(row.shop_id, row.id) };
+        let place = RowMeta { version: row.version, ..RowMeta::new(row.shop_id, row.id) };
         Ok((place, shop))
     }
 }

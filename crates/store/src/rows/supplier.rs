@@ -3,7 +3,7 @@
 use capful_domain::{Money, Supplier, Word};
 
 use super::text::{self, Unreadable};
-use super::{Place, Stored, sealed, table};
+use super::{RowMeta, Stored, sealed, table};
 
 table!("supplier", {
     own_id: String,
@@ -28,7 +28,7 @@ impl Stored for Supplier {
         self.id.to_string()
     }
 
-    fn to_row(&self, place: Place) -> Model {
+    fn to_row(&self, place: RowMeta) -> Model {
         Model {
             shop_id: place.shop,
             id: place.id,
@@ -44,7 +44,7 @@ impl Stored for Supplier {
         }
     }
 
-    fn from_row(row: &Model) -> Result<(Place, Self), Unreadable> {
+    fn from_row(row: &Model) -> Result<(RowMeta, Self), Unreadable> {
         let supplier = Self {
             id: text::id(&row.own_id)?,
             name: row.name.clone(),
@@ -55,6 +55,6 @@ impl Stored for Supplier {
             free_freight_over: row.free_freight_over.map(Money::from_minor),
             minimum_order: Money::from_minor(row.minimum_order),
         };
-        Ok((Place { version: row.version, ..Place::new(row.shop_id, row.id) }, supplier))
+        Ok((RowMeta { version: row.version, ..RowMeta::new(row.shop_id, row.id) }, supplier))
     }
 }

@@ -7,7 +7,7 @@ use capful_domain::{
     Amount, Condition, ContainerId, Currency, Id, Job, JobStatus, JobType, Money, Product, Ratio,
     Shop, Supplier, Unit, VehicleSize,
 };
-use capful_store::{Asked, Change, Checked, EventKind, Outcome, Store, StoreError};
+use capful_store::{Change, Checked, Effects, EventKind, Store, StoreError, WriteContext};
 use chrono::{DateTime, NaiveDate, Utc};
 use rust_decimal::Decimal;
 use sea_orm::{ConnectionTrait, Database};
@@ -227,15 +227,15 @@ impl TestShop {
         self.done(Change::Product(Box::new(product))).await;
     }
 
-    pub fn asked(&self) -> Asked {
-        Asked::plainly(self.shop, noon(20))
+    pub fn asked(&self) -> WriteContext {
+        WriteContext::plainly(self.shop, noon(20))
     }
 
-    pub async fn tries(&self, change: Change) -> Result<Outcome, StoreError> {
+    pub async fn tries(&self, change: Change) -> Result<Effects, StoreError> {
         self.store.change_plainly(&self.asked(), &change).await
     }
 
-    pub async fn done(&self, change: Change) -> Outcome {
+    pub async fn done(&self, change: Change) -> Effects {
         self.tries(change).await.unwrap()
     }
 
@@ -249,7 +249,7 @@ impl TestShop {
         refusal.to_string()
     }
 
-    pub async fn reverses(&self, kind: EventKind, own: &str) -> Outcome {
+    pub async fn reverses(&self, kind: EventKind, own: &str) -> Effects {
         self.done(Change::Reverse { kind, id: id(own) }).await
     }
 

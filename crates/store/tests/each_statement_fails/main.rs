@@ -17,7 +17,7 @@ mod story;
 use std::collections::HashSet;
 
 use capful_domain::Job;
-use capful_store::{Change, DeedWhat, Store, StoreError};
+use capful_store::{AuditAction, Change, Store, StoreError};
 use common::{Fresh, TestShop, id, job};
 use database::{Database, Fault};
 use relay::{Cut, Relay};
@@ -169,7 +169,7 @@ async fn everything_was_done(shop: &TestShop, story: &Story) {
         let deeds = shop.store.deeds(own, None, 10_000).await.unwrap();
         done.extend(deeds.into_iter().map(|deed| deed.what));
     }
-    let missing: Vec<_> = DeedWhat::ALL.iter().filter(|what| !done.contains(what)).collect();
+    let missing: Vec<_> = AuditAction::ALL.iter().filter(|what| !done.contains(what)).collect();
     assert!(missing.is_empty(), "{missing:?}");
 }
 

@@ -6,8 +6,8 @@ use capful_domain::{
     Ratio, SheetRow, Supplier,
 };
 use capful_store::{
-    Answer, Asked, By, Change, DeedWhat, EventKind, Finish, NewPerson, NewSession, NewToken, Role,
-    Scope, SignOut, Store, StoreError,
+    Answer, AuditAction, By, Change, EventKind, Finish, NewPerson, NewSession, NewToken, Role,
+    Scope, SignOut, Store, StoreError, WriteContext,
 };
 use chrono::Duration;
 use uuid::Uuid;
@@ -27,7 +27,7 @@ pub enum Act {
     /// A job ends, as it stands when it does.
     Finish(&'static str, Vec<Pour>, Vec<ExpectedPour>),
     /// The last thing of a kind is undone that can be.
-    Undo(DeedWhat),
+    Undo(AuditAction),
     /// A vehicle's words, wherever they stand.
     EraseVehicle(&'static str),
     AddToken,
@@ -54,7 +54,7 @@ impl Act {
             Self::To(Change::Pour(pours)) => pours.len() > 1,
             Self::To(Change::Reverse { kind, .. }) => *kind == EventKind::Receipt,
             Self::Finish(_, _, expected) => !expected.is_empty(),
-            Self::Undo(what) => *what == DeedWhat::JobFinished,
+            Self::Undo(what) => *what == AuditAction::JobFinished,
             _ => false,
         }
     }
@@ -75,7 +75,7 @@ impl Act {
         let change = match self {
             Self::To(change) => change.clone(),
             Self::ToOther(other, change) => {
-                let asked = Asked { shop: *other, ..asked };
+                let asked = WriteContext { shop: *other, ..asked };
                 return does(&shop.store, &asked, change).await;
             }
             Self::Finish(own, pours, expected) => {
@@ -99,7 +99,7 @@ impl Act {
 
     async fn run_for_people(&self, of: &TestShop) -> Result<(), StoreError> {
         let (store, shop, now, by) = (&of.store, of.shop, noon(20), By::Nobody);
-        let asked = Asked::plainly(shop, now);
+        let asked = WriteContext::plainly(shop, now);
         let nothing = || Answer { status: 200, body: String::new() };
         let people = store.people(shop).await?;
         let who = |name: &str| people.iter().find(|person| person.name == name).unwrap().id;
@@ -165,7 +165,7 @@ impl Act {
     }
 }
 
-async fn does(store: &Store, asked: &Asked, change: &Change) -> Result<(), StoreError> {
+async fn does(store: &Store, asked: &WriteContext, change: &Change) -> Result<(), StoreError> {
     store.change_plainly(asked, change).await.map(drop)
 }
 
@@ -229,7 +229,7 @@ impl Story {
             Act::ToOther(self.other, Change::Pour(vec![of_job])),
             Act::ToOther(self.other, more),
             Act::To(set_up),
-            Act::Undo(DeedWhat::Imported),
+            Act::Undo(AuditAction::Imported),
         ]
     }
 
@@ -273,11 +273,12 @@ impl Story {
         ];
         let mut acts: Vec<Act> = changes.into_iter().map(Act::To).collect();
         // The last first, as one is needed by another.
-        let undone = [DeedWhat::JobType, DeedWhat::JobType, DeedWhat::UsageSheet];
+        let undone = [AuditAction::JobType, AuditAction::JobType, AuditAction::UsageSheet];
         acts.extend(undone.map(Act::Undo));
-        let undone = [DeedWhat::JobType, DeedWhat::Offer, DeedWhat::Supplier, DeedWhat::Product];
+        let undone =
+            [AuditAction::JobType, AuditAction::Offer, AuditAction::Supplier, AuditAction::Product];
         acts.extend(undone.map(Act::Undo));
-        acts.push(Act::Undo(DeedWhat::Shop));
+        acts.push(Act::Undo(AuditAction::Shop));
         acts
     }
 
@@ -294,13 +295,13 @@ impl Story {
             Act::To(Change::Book(job("j1", 6))),
             Act::To(Change::Book(job("j2", 6))),
             Act::To(Change::ChangeJob(moved)),
-            Act::Undo(DeedWhat::JobChanged),
+            Act::Undo(AuditAction::JobChanged),
             Act::To(Change::StartJob { job: id("j1"), at }),
-            Act::Undo(DeedWhat::JobStarted),
+            Act::Undo(AuditAction::JobStarted),
             Act::To(Change::CancelJob { job: id("j2"), at }),
-            Act::Undo(DeedWhat::JobCancelled),
+            Act::Undo(AuditAction::JobCancelled),
             Act::Finish("j1", measured, expected),
-            Act::Undo(DeedWhat::JobFinished),
+            Act::Undo(AuditAction::JobFinished),
             Act::Finish("j1", vec![pour("f3", noon(8), "soap", 60)], vec![]),
             Act::To(Change::Book(of(van))),
             Act::To(Change::ChangeJob(of(estate))),
@@ -355,11 +356,11 @@ impl Story {
             Act::To(order("b1", 13, "soap", 6)),
             Act::To(Change::Receive(vec![against("r4", "soap")])),
             Act::To(Change::ReceiveLast { receipts: last, order: id("b1") }),
-            Act::Undo(DeedWhat::Received),
+            Act::Undo(AuditAction::Received),
             Act::To(order("b2", 13, "soap", 2)),
             Act::To(Change::SetOrder { order: id("b2"), status: OrderStatus::Received }),
-            Act::Undo(DeedWhat::OrderChanged),
-            Act::Undo(DeedWhat::OrderPlaced),
+            Act::Undo(AuditAction::OrderChanged),
+            Act::Undo(AuditAction::OrderPlaced),
         ]
     }
 
@@ -367,12 +368,12 @@ impl Story {
     fn taken_back(&self) -> Vec<Act> {
         let at = noon(15);
         let rows = vec![
-            (Change::Pour(vec![pour("u1", at, "soap", 9)]), DeedWhat::Poured),
-            (Change::Open(opening("u1", at, "soap")), DeedWhat::Opened),
-            (Change::Mix(mix("u1", at, "soap", 300, 2)), DeedWhat::Mixed),
-            (Change::Discard(discard("u1", at, "soap")), DeedWhat::Discarded),
-            (Change::Count(count("u1", at, "soap", 700)), DeedWhat::Counted),
-            (Change::Book(job("u1", 16)), DeedWhat::JobBooked),
+            (Change::Pour(vec![pour("u1", at, "soap", 9)]), AuditAction::Poured),
+            (Change::Open(opening("u1", at, "soap")), AuditAction::Opened),
+            (Change::Mix(mix("u1", at, "soap", 300, 2)), AuditAction::Mixed),
+            (Change::Discard(discard("u1", at, "soap")), AuditAction::Discarded),
+            (Change::Count(count("u1", at, "soap", 700)), AuditAction::Counted),
+            (Change::Book(job("u1", 16)), AuditAction::JobBooked),
         ];
         rows.into_iter().flat_map(|(done, undone)| [Act::To(done), Act::Undo(undone)]).collect()
     }

@@ -2,12 +2,12 @@
 
 use capful_domain::facts::{Order, OrderLine, OrderStatus};
 use capful_domain::{Id, Job, JobStatus};
-use capful_store::{Change, DeedWhat};
+use capful_store::{AuditAction, Change};
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use crate::shelf::Event;
-use crate::shop::{Deed, Edit, Model, Said, is_of_nothing};
+use crate::shop::{AuditEntry, Edit, Model, Said, is_of_nothing};
 
 /// What the shop sells.
 pub const JOB_TYPE: &str = "wash";
@@ -31,13 +31,13 @@ impl Model {
         }
     }
 
-    pub(crate) fn book(&mut self, job: &Job) -> Result<Deed, Said> {
+    pub(crate) fn book(&mut self, job: &Job) -> Result<AuditEntry, Said> {
         Self::check_types(job)?;
         if self.job(&job.id).is_ok() {
             return Err(Said::Conflict);
         }
         self.jobs.push((job.clone(), 1));
-        Ok(self.deed(DeedWhat::JobBooked, job.id.as_str()))
+        Ok(self.deed(AuditAction::JobBooked, job.id.as_str()))
     }
 
     /// A job that is read to be written over, at the version that was read where one is named.
@@ -55,11 +55,15 @@ impl Model {
         *own = (job, own.1 + 1);
     }
 
-    pub(crate) fn change_job(&mut self, job: &Job, version: Option<i64>) -> Result<Deed, Said> {
+    pub(crate) fn change_job(
+        &mut self,
+        job: &Job,
+        version: Option<i64>,
+    ) -> Result<AuditEntry, Said> {
         Self::check_types(job)?;
         let before = self.read_job(&job.id, version)?;
         let after = edited(&before, job);
-        let mut deed = self.deed(DeedWhat::JobChanged, job.id.as_str());
+        let mut deed = self.deed(AuditAction::JobChanged, job.id.as_str());
         deed.edit = Some(Edit::Job(Box::new(before), Box::new(after.clone())));
         self.write_job(after);
         Ok(deed)
@@ -70,13 +74,13 @@ impl Model {
         id: &Id,
         at: DateTime<Utc>,
         version: Option<i64>,
-    ) -> Result<Deed, Said> {
+    ) -> Result<AuditEntry, Said> {
         let job = self.read_job(id, version)?;
         if job.status != JobStatus::Booked || at < job.booked_at {
             return Err(Said::Refused);
         }
         self.write_job(Job { status: JobStatus::Started, started_at: Some(at), ..job });
-        Ok(self.deed(DeedWhat::JobStarted, id.as_str()))
+        Ok(self.deed(AuditAction::JobStarted, id.as_str()))
     }
 
     pub(crate) fn cancel(
@@ -84,14 +88,14 @@ impl Model {
         id: &Id,
         at: DateTime<Utc>,
         version: Option<i64>,
-    ) -> Result<Deed, Said> {
+    ) -> Result<AuditEntry, Said> {
         let job = self.read_job(id, version)?;
         let is_open = [JobStatus::Booked, JobStatus::Started].contains(&job.status);
         if !is_open || at < job.booked_at {
             return Err(Said::Refused);
         }
         self.write_job(Job { status: JobStatus::Cancelled, cancelled_at: Some(at), ..job });
-        Ok(self.deed(DeedWhat::JobCancelled, id.as_str()))
+        Ok(self.deed(AuditAction::JobCancelled, id.as_str()))
     }
 
     // ---- orders
@@ -100,7 +104,7 @@ impl Model {
         self.orders.iter().find(|(order, _)| order.id == *id).ok_or(Said::NotFound)
     }
 
-    pub(crate) fn place(&mut self, order: &Order, lines: &[OrderLine]) -> Result<Deed, Said> {
+    pub(crate) fn place(&mut self, order: &Order, lines: &[OrderLine]) -> Result<AuditEntry, Said> {
         if order.supplier.as_str() != SUPPLIER {
             return Err(Said::NotFound);
         }
@@ -116,7 +120,7 @@ impl Model {
         }
         self.orders.push((order.clone(), 1));
         self.lines.extend_from_slice(lines);
-        Ok(self.deed(DeedWhat::OrderPlaced, order.id.as_str()))
+        Ok(self.deed(AuditAction::OrderPlaced, order.id.as_str()))
     }
 
     pub(crate) fn set_order(
@@ -124,7 +128,7 @@ impl Model {
         id: &Id,
         status: OrderStatus,
         version: Option<i64>,
-    ) -> Result<Deed, Said> {
+    ) -> Result<AuditEntry, Said> {
         let (order, now) = self.order(id)?;
         if version.is_some_and(|version| version != *now) {
             return Err(Said::Stale);
@@ -133,7 +137,7 @@ impl Model {
         if before == Some(OrderStatus::Cancelled) && status != OrderStatus::Cancelled {
             return Err(Said::Refused);
         }
-        let mut deed = self.deed(DeedWhat::OrderChanged, id.as_str());
+        let mut deed = self.deed(AuditAction::OrderChanged, id.as_str());
         deed.edit = Some(Edit::Order(id.clone(), before, Some(status)));
         self.write_order(id, Some(status));
         Ok(deed)
@@ -147,30 +151,30 @@ impl Model {
 
     // ---- undoing
 
-    pub(crate) fn undo(&mut self, id: Uuid) -> Result<Deed, Said> {
+    pub(crate) fn undo(&mut self, id: Uuid) -> Result<AuditEntry, Said> {
         let place = self.deeds.iter().position(|deed| deed.id == id).ok_or(Said::NotFound)?;
         let deed = self.deeds[place].clone();
         if deed.is_undone {
             return Err(Said::Refused);
         }
         match deed.what {
-            DeedWhat::JobBooked => self.undo_booking(&deed)?,
-            DeedWhat::JobChanged => self.undo_job_edit(&deed)?,
-            DeedWhat::JobStarted => self.reopen(&deed, JobStatus::Started)?,
-            DeedWhat::JobCancelled => self.reopen(&deed, JobStatus::Cancelled)?,
-            DeedWhat::JobFinished => {
+            AuditAction::JobBooked => self.undo_booking(&deed)?,
+            AuditAction::JobChanged => self.undo_job_edit(&deed)?,
+            AuditAction::JobStarted => self.reopen(&deed, JobStatus::Started)?,
+            AuditAction::JobCancelled => self.reopen(&deed, JobStatus::Cancelled)?,
+            AuditAction::JobFinished => {
                 self.reopen(&deed, JobStatus::Done)?;
                 let nothing = self.pours_of_nothing(&deed.of);
                 self.reverse_standing(deed.rows.iter().copied().chain(nothing).collect())?;
             }
-            DeedWhat::OrderPlaced => self.undo_order(&deed)?,
-            DeedWhat::OrderChanged => self.undo_status(&deed)?,
-            DeedWhat::Received if deed.edit.is_some() => {
+            AuditAction::OrderPlaced => self.undo_order(&deed)?,
+            AuditAction::OrderChanged => self.undo_status(&deed)?,
+            AuditAction::Received if deed.edit.is_some() => {
                 self.undo_status(&deed)?;
                 self.reverse_standing(deed.rows.clone())?;
             }
-            DeedWhat::Product => self.undo_product(&deed)?,
-            DeedWhat::Reversed | DeedWhat::Undone => return Err(Said::Refused),
+            AuditAction::Product => self.undo_product(&deed)?,
+            AuditAction::Reversed | AuditAction::Undone => return Err(Said::Refused),
             _ => {
                 if self.reverse_standing(deed.rows.clone())? == 0 {
                     return Err(Said::Refused);
@@ -178,7 +182,7 @@ impl Model {
             }
         }
         self.deeds[place].is_undone = true;
-        Ok(self.deed(DeedWhat::Undone, &id.to_string()))
+        Ok(self.deed(AuditAction::Undone, &id.to_string()))
     }
 
     /// Reverses those of some rows that stand, the last first; gives how many did.
@@ -204,12 +208,12 @@ impl Model {
         own.map(|(place, _)| place).collect()
     }
 
-    fn job_of(&self, deed: &Deed) -> Job {
+    fn job_of(&self, deed: &AuditEntry) -> Job {
         self.jobs.iter().find(|(job, _)| job.id.as_str() == deed.of).unwrap().0.clone()
     }
 
     /// A job that is as far as what is undone left it is as far as it was.
-    fn reopen(&mut self, deed: &Deed, from: JobStatus) -> Result<(), Said> {
+    fn reopen(&mut self, deed: &AuditEntry, from: JobStatus) -> Result<(), Said> {
         let job = self.job_of(deed);
         if job.status != from {
             return Err(Said::Refused);
@@ -224,7 +228,7 @@ impl Model {
         Ok(())
     }
 
-    fn undo_booking(&mut self, deed: &Deed) -> Result<(), Said> {
+    fn undo_booking(&mut self, deed: &AuditEntry) -> Result<(), Said> {
         let job = self.job_of(deed);
         if job.status != JobStatus::Booked || !self.poured_for(&job.id).is_empty() {
             return Err(Said::Refused);
@@ -234,7 +238,7 @@ impl Model {
         Ok(())
     }
 
-    fn undo_job_edit(&mut self, deed: &Deed) -> Result<(), Said> {
+    fn undo_job_edit(&mut self, deed: &AuditEntry) -> Result<(), Said> {
         let Some(Edit::Job(before, after)) = &deed.edit else { return Err(Said::Refused) };
         let job = self.job_of(deed);
         if edited(&job, after) != job {
@@ -244,7 +248,7 @@ impl Model {
         Ok(())
     }
 
-    fn undo_order(&mut self, deed: &Deed) -> Result<(), Said> {
+    fn undo_order(&mut self, deed: &AuditEntry) -> Result<(), Said> {
         let id = Id::parse(&deed.of).unwrap();
         let is_its =
             |event: &Event| matches!(event, Event::Receipt(own) if own.order.as_ref() == Some(&id));
@@ -256,7 +260,7 @@ impl Model {
         Ok(())
     }
 
-    fn undo_status(&mut self, deed: &Deed) -> Result<(), Said> {
+    fn undo_status(&mut self, deed: &AuditEntry) -> Result<(), Said> {
         let Some(Edit::Order(id, before, after)) = &deed.edit else { return Err(Said::Refused) };
         if self.order(id)?.0.status != *after {
             return Err(Said::Refused);
@@ -265,7 +269,7 @@ impl Model {
         Ok(())
     }
 
-    fn undo_product(&mut self, deed: &Deed) -> Result<(), Said> {
+    fn undo_product(&mut self, deed: &AuditEntry) -> Result<(), Said> {
         let Some(Edit::Product(before, after)) = &deed.edit else { return Err(Said::Refused) };
         let own = self.products.iter_mut().find(|(own, _)| own.id == after.id).unwrap();
         if own.0 != **after {

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use capful_domain::facts::{Count, Discard, Mix, Opening, Order, Pour, Receipt};
 use capful_domain::{Container, Facts, Id, Job, OrderBook};
-use capful_store::{Change, DeedWhat, MovementFilter, Store, StoreError, Stored};
+use capful_store::{AuditAction, Change, MovementFilter, Store, StoreError, Stored};
 use uuid::Uuid;
 
 use crate::common::march;
@@ -220,14 +220,14 @@ async fn deeds(store: &Store, shop: Uuid, model: &Model) -> Result<(), String> {
     let count = model.deeds.len() as u64;
     let there = store.deeds(shop, None, count).await.map_err(failed)?;
     let stays = [
-        DeedWhat::Reversed,
-        DeedWhat::Undone,
-        DeedWhat::PersonAdded,
-        DeedWhat::PersonChanged,
-        DeedWhat::PasswordSet,
-        DeedWhat::PersonEnded,
-        DeedWhat::TokenMade,
-        DeedWhat::TokenRevoked,
+        AuditAction::Reversed,
+        AuditAction::Undone,
+        AuditAction::PersonAdded,
+        AuditAction::PersonChanged,
+        AuditAction::PasswordSet,
+        AuditAction::PersonEnded,
+        AuditAction::TokenMade,
+        AuditAction::TokenRevoked,
     ];
     let here = model.deeds.iter().rev().map(|deed| {
         let can_be = !deed.is_undone && !stays.contains(&deed.what);

@@ -19,7 +19,7 @@ use std::collections::{BTreeSet, HashMap};
 use std::fmt::Debug;
 
 use capful_domain::{Job, Product};
-use capful_store::{Answer, Asked, Change, Done, Outcome, Place, Store, StoreError};
+use capful_store::{Answer, Answered, Change, Effects, RowMeta, Store, StoreError, WriteContext};
 use chrono::Duration;
 use common::{Fresh, TestShop, id, noon};
 use operations::{Asking, Draw, Operation};
@@ -151,7 +151,7 @@ pub fn said(error: &StoreError) -> Said {
     }
 }
 
-fn answer(outcome: &Outcome) -> Answer {
+fn answer(outcome: &Effects) -> Answer {
     Answer { status: 201, body: outcome.written.join(" ") }
 }
 
@@ -257,14 +257,14 @@ impl History {
             let own = self.store.get::<Job>(self.shop, finish.job.row.id.as_str()).await;
             let version = finish.job.place.version;
             let place = own.map_or(finish.job.place, |own| own.place);
-            finish.job.place = Place { version, ..place };
+            finish.job.place = RowMeta { version, ..place };
         }
         change
     }
 
     /// Asks both for one change.
     async fn asks(&mut self, asking: &Asking) -> Result<(), String> {
-        let mut asked = Asked::plainly(self.shop, self.model.now);
+        let mut asked = WriteContext::plainly(self.shop, self.model.now);
         asked.if_match = asking.version;
         let known = asking.key.as_ref().and_then(|(key, body)| {
             let before = self.model.keys.get(key)?;
@@ -282,13 +282,13 @@ impl History {
         }
         let change = self.as_read(&asking.change).await;
         let there = match self.store.change(&asked, &change, answer).await {
-            Ok(Done::Now(outcome, _)) => {
+            Ok(Answered::Fresh(outcome, _)) => {
                 if expected == Said::Done {
                     self.model.adopt(&outcome);
                 }
                 Said::Done
             }
-            Ok(Done::Before(_)) => Said::Replayed,
+            Ok(Answered::Replayed(_)) => Said::Replayed,
             Err(error) => {
                 let there = said(&error);
                 if there != expected {
@@ -305,7 +305,7 @@ impl History {
 
     /// Asks the store for two changes at the same time: it is as if one had come before the other.
     async fn asks_together(&mut self, one: &Change, two: &Change) -> Result<(), String> {
-        let asked = Asked::plainly(self.shop, self.model.now);
+        let asked = WriteContext::plainly(self.shop, self.model.now);
         let (one, two) = (&self.as_read(one).await, &self.as_read(two).await);
         let (first, second) = tokio::join!(
             self.store.change_plainly(&asked, one),

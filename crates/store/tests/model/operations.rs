@@ -6,7 +6,7 @@ use capful_domain::facts::{Order, OrderLine, OrderStatus};
 use capful_domain::{
     Condition, ContainerId, ExpectedPour, Id, Job, JobStatus, Product, Quantity, Ratio, VehicleSize,
 };
-use capful_store::{Change, EventKind, Finish, Listed, Place};
+use capful_store::{Change, EventKind, Finish, RowMeta, Versioned};
 use chrono::{DateTime, Duration, Utc};
 use proptest::prelude::*;
 use uuid::Uuid;
@@ -303,8 +303,8 @@ impl Making<'_> {
         let read = if is_stale { before.or(of_now) } else { of_now };
         let Some((row, version)) = read else { return Change::Book(self.job()) };
         let place =
-            Place { shop: Uuid::nil(), id: Uuid::nil(), version: *version, reversed_at: None };
-        let job = Listed { place, row: row.clone() };
+            RowMeta { shop: Uuid::nil(), id: Uuid::nil(), version: *version, reversed_at: None };
+        let job = Versioned { place, row: row.clone() };
         let mut pours = vec![Pour { job: None, method: None, ..self.pour("f") }];
         pours.truncate(self.draw.choice % 2);
         let at = self.at();

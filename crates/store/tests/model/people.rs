@@ -1,7 +1,8 @@
 //! The model's people, what they are signed in by, and tokens.
 
 use capful_store::{
-    Answer, Asked, By, DeedWhat, NewPerson, NewSession, NewToken, Role, Scope, Store, StoreError,
+    Answer, AuditAction, By, NewPerson, NewSession, NewToken, Role, Scope, Store, StoreError,
+    WriteContext,
 };
 use chrono::{DateTime, Duration, Utc};
 use uuid::Uuid;
@@ -59,7 +60,7 @@ impl PeopleOp {
 }
 
 /// What was done: what is told of it, where it is told of.
-type Told = Option<(DeedWhat, Uuid)>;
+type Told = Option<(AuditAction, Uuid)>;
 
 fn said(error: &StoreError) -> Said {
     crate::said(error)
@@ -85,7 +86,7 @@ impl People {
                 let new = NewToken { shop, text: &text, scope, label, expires_at: None };
                 let made = store.add_token(&new, now, by).await.map_err(|e| e.to_string())?;
                 self.tokens.push((text, made.id, false));
-                Ok(Some((DeedWhat::TokenMade, made.id)))
+                Ok(Some((AuditAction::TokenMade, made.id)))
             }
             PeopleOp::Revoke(which) => {
                 let place = which.checked_rem(self.tokens.len());
@@ -94,7 +95,7 @@ impl People {
                     return expect(none, Some(Said::NotFound)).map(|()| None);
                 };
                 let was_revoked = std::mem::replace(is_revoked, true);
-                let told = Some((DeedWhat::TokenRevoked, *id)).filter(|_| !was_revoked);
+                let told = Some((AuditAction::TokenRevoked, *id)).filter(|_| !was_revoked);
                 expect(store.revoke_token(shop, *id, now, by).await, None).map(|()| told)
             }
             PeopleOp::SignOut(which) => {
@@ -136,7 +137,7 @@ impl People {
                     password: "first".to_owned(),
                     has_ended: false,
                 });
-                Ok(Some((DeedWhat::PersonAdded, made.id)))
+                Ok(Some((AuditAction::PersonAdded, made.id)))
             }
             Err(error) => expect(Err(error), is_taken.then_some(Said::Conflict)).map(|()| None),
         }
@@ -176,7 +177,7 @@ impl People {
             .enumerate()
             .any(|(other, own)| other != place && !own.has_ended && own.role == Role::Owner);
         let own = &mut self.people[place];
-        let (id, asked) = (own.id, Asked::plainly(shop, now));
+        let (id, asked) = (own.id, WriteContext::plainly(shop, now));
         let nothing = || Answer { status: 200, body: String::new() };
         let is_last = own.role == Role::Owner && !own.has_ended && !others;
         let refused = |is: bool| is.then_some(Said::Refused);
@@ -189,7 +190,7 @@ impl People {
                 }
                 let done = store.edit_person(id, &name, *role, &asked, |_| nothing()).await;
                 expect(done.map(drop), refused)?;
-                Ok(refused.is_none().then_some((DeedWhat::PersonChanged, id)))
+                Ok(refused.is_none().then_some((AuditAction::PersonChanged, id)))
             }
             PeopleOp::Password(_) => {
                 let refused = refused(own.has_ended);
@@ -199,7 +200,7 @@ impl People {
                 }
                 let done = store.set_password(id, &now.to_string(), None, &asked, nothing()).await;
                 expect(done.map(drop), refused)?;
-                Ok(refused.is_none().then_some((DeedWhat::PasswordSet, id)))
+                Ok(refused.is_none().then_some((AuditAction::PasswordSet, id)))
             }
             _ => {
                 let was_there = !own.has_ended;
@@ -211,7 +212,7 @@ impl People {
                 }
                 let done = store.end_person(id, &asked, |_| nothing()).await;
                 expect(done.map(drop), refused)?;
-                Ok(is_told.then_some((DeedWhat::PersonEnded, id)))
+                Ok(is_told.then_some((AuditAction::PersonEnded, id)))
             }
         }
     }

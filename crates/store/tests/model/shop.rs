@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use capful_domain::facts::{Count, Method, OrderStatus, Pour, Receipt};
 use capful_domain::facts::{Order, OrderLine};
 use capful_domain::{Amount, ContainerState, Id, Job, JobStatus, Product};
-use capful_store::{Change, DeedWhat, EventKind, Finish, Outcome};
+use capful_store::{AuditAction, Change, Effects, EventKind, Finish};
 use chrono::{DateTime, Utc};
 use rust_decimal::Decimal;
 use uuid::Uuid;
@@ -39,9 +39,9 @@ type Waiting<'o> = (&'o Order, Vec<(Id, u32)>, bool);
 
 /// Something that was done.
 #[derive(Debug, Clone)]
-pub struct Deed {
+pub struct AuditEntry {
     pub id: Uuid,
-    pub what: DeedWhat,
+    pub what: AuditAction,
     pub of: String,
     /// The rows that it told, by their places.
     pub rows: Vec<usize>,
@@ -69,7 +69,7 @@ pub struct Model {
     pub read_before: Vec<(Job, i64)>,
     pub orders: Vec<(Order, i64)>,
     pub lines: Vec<OrderLine>,
-    pub deeds: Vec<Deed>,
+    pub deeds: Vec<AuditEntry>,
     /// What was asked by a key.
     pub keys: HashMap<String, String>,
     pub now: DateTime<Utc>,
@@ -153,10 +153,10 @@ impl Model {
     }
 
     /// Takes over what the store named by itself.
-    pub fn adopt(&mut self, outcome: &Outcome) {
+    pub fn adopt(&mut self, outcome: &Effects) {
         let Some(deed) = self.deeds.last_mut() else { return };
         deed.id = outcome.deed;
-        if deed.what != DeedWhat::JobFinished {
+        if deed.what != AuditAction::JobFinished {
             return;
         }
         for (row, own) in deed.rows.iter().zip(outcome.written.iter().skip(1)) {
@@ -183,7 +183,7 @@ impl Model {
         }
     }
 
-    fn apply(&mut self, change: &Change, version: Option<i64>) -> Result<Deed, Said> {
+    fn apply(&mut self, change: &Change, version: Option<i64>) -> Result<AuditEntry, Said> {
         match change {
             Change::Product(product) => self.edit_product(product, version),
             Change::Book(job) => self.book(job),
@@ -196,14 +196,14 @@ impl Model {
                     self.job(job)?;
                 }
                 let rows = pours.iter().cloned().map(Event::Pour).collect();
-                self.tell(DeedWhat::Poured, rows)
+                self.tell(AuditAction::Poured, rows)
             }
-            Change::Open(row) => self.tell(DeedWhat::Opened, vec![Event::Opening(row.clone())]),
-            Change::Mix(row) => self.tell(DeedWhat::Mixed, vec![Event::Mix(row.clone())]),
+            Change::Open(row) => self.tell(AuditAction::Opened, vec![Event::Opening(row.clone())]),
+            Change::Mix(row) => self.tell(AuditAction::Mixed, vec![Event::Mix(row.clone())]),
             Change::Discard(row) => {
-                self.tell(DeedWhat::Discarded, vec![Event::Discard(row.clone())])
+                self.tell(AuditAction::Discarded, vec![Event::Discard(row.clone())])
             }
-            Change::Count(row) => self.tell(DeedWhat::Counted, vec![Event::Count(row.clone())]),
+            Change::Count(row) => self.tell(AuditAction::Counted, vec![Event::Count(row.clone())]),
             Change::Receive(receipts) => self.receive(receipts),
             Change::ReceiveLast { receipts, order } => self.receive_last(receipts, order),
             Change::PlaceOrder(order, lines) => self.place(order, lines),
@@ -214,16 +214,16 @@ impl Model {
                     return Err(Said::Refused);
                 }
                 self.reverse(row)?;
-                Ok(self.deed(DeedWhat::Reversed, id.as_str()))
+                Ok(self.deed(AuditAction::Reversed, id.as_str()))
             }
             Change::Undo { deed } => self.undo(*deed),
             other => unreachable!("{other:?}"),
         }
     }
 
-    pub(crate) fn deed(&self, what: DeedWhat, of: &str) -> Deed {
+    pub(crate) fn deed(&self, what: AuditAction, of: &str) -> AuditEntry {
         let (id, of) = (Uuid::nil(), of.to_owned());
-        Deed { id, what, of, rows: Vec::new(), edit: None, is_undone: false }
+        AuditEntry { id, what, of, rows: Vec::new(), edit: None, is_undone: false }
     }
 
     /// The place of a row.
@@ -266,7 +266,11 @@ impl Model {
     // ---- the shelf
 
     /// Tells rows of the shelf.
-    pub(crate) fn tell(&mut self, what: DeedWhat, events: Vec<Event>) -> Result<Deed, Said> {
+    pub(crate) fn tell(
+        &mut self,
+        what: AuditAction,
+        events: Vec<Event>,
+    ) -> Result<AuditEntry, Said> {
         for event in &events {
             self.product(event.product())?;
         }
@@ -326,7 +330,7 @@ impl Model {
         }
     }
 
-    fn receive(&mut self, receipts: &[Receipt]) -> Result<Deed, Said> {
+    fn receive(&mut self, receipts: &[Receipt]) -> Result<AuditEntry, Said> {
         for receipt in receipts {
             let Some(order) = &receipt.order else { continue };
             let (own, _) = self.order(order)?;
@@ -339,10 +343,10 @@ impl Model {
         if receipts.iter().any(|receipt| receipt.containers == 0) {
             return Err(Said::Refused);
         }
-        self.tell(DeedWhat::Received, receipts.iter().cloned().map(Event::Receipt).collect())
+        self.tell(AuditAction::Received, receipts.iter().cloned().map(Event::Receipt).collect())
     }
 
-    fn receive_last(&mut self, receipts: &[Receipt], order: &Id) -> Result<Deed, Said> {
+    fn receive_last(&mut self, receipts: &[Receipt], order: &Id) -> Result<AuditEntry, Said> {
         if receipts.iter().any(|receipt| receipt.order.as_ref() != Some(order)) {
             return Err(Said::Refused);
         }
@@ -390,8 +394,12 @@ impl Model {
         }
     }
 
-    fn edit_product(&mut self, product: &Product, version: Option<i64>) -> Result<Deed, Said> {
-        let mut deed = self.deed(DeedWhat::Product, product.id.as_str());
+    fn edit_product(
+        &mut self,
+        product: &Product,
+        version: Option<i64>,
+    ) -> Result<AuditEntry, Said> {
+        let mut deed = self.deed(AuditAction::Product, product.id.as_str());
         let own = self.products.iter_mut().find(|(own, _)| own.id == product.id);
         let (own, now) = own.ok_or(Said::NotFound)?;
         if version.is_some_and(|version| version != *now) {
@@ -450,7 +458,7 @@ impl Model {
     }
 
     /// Ends a job: what was measured, and of the rest what is expected.
-    fn finish(&mut self, finish: &Finish) -> Result<Deed, Said> {
+    fn finish(&mut self, finish: &Finish) -> Result<AuditEntry, Said> {
         let (read, version) = (&finish.job.row, finish.job.place.version);
         let is_open = [JobStatus::Booked, JobStatus::Started].contains(&read.status);
         let started = read.started_at.unwrap_or(read.booked_at);
@@ -494,11 +502,11 @@ impl Model {
                 events.push(event);
             }
         }
-        let told = self.tell(DeedWhat::JobFinished, events)?;
+        let told = self.tell(AuditAction::JobFinished, events)?;
         for row in told.rows.iter().skip(measured) {
             self.rows[*row].is_named = false;
         }
-        Ok(Deed { of: read.id.to_string(), ..told })
+        Ok(AuditEntry { of: read.id.to_string(), ..told })
     }
 
     /// Products of which a pour for a job stands.

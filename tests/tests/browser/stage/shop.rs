@@ -7,7 +7,7 @@ use std::time::Duration;
 use capful_api::{Api, Settings, router};
 use capful_demo::demo_shop;
 use capful_domain::{Facts, Snapshot};
-use capful_store::{Asked, By, Change, NewToken, Scope, Store};
+use capful_store::{By, Change, NewToken, Scope, Store, WriteContext};
 use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, Utc};
 use tempfile::TempDir;
 use uuid::Uuid;
@@ -60,7 +60,7 @@ impl Shop {
         let id = shop.store.new_uuid(now);
         let expected = capful_forecast::expected_pours(&Snapshot::of(facts, now));
         let change = Change::Import { facts: Box::new(facts.clone()), expected };
-        shop.store.change_plainly(&Asked::plainly(id, now), &change).await.unwrap();
+        shop.store.change_plainly(&WriteContext::plainly(id, now), &change).await.unwrap();
         shop.id = Some(id);
         shop
     }

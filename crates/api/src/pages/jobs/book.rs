@@ -4,7 +4,7 @@
 use askama::Template;
 use axum::extract::{RawQuery, State};
 use axum::response::Response;
-use capful_store::{Change, Outcome};
+use capful_store::{Change, Effects};
 
 use super::fields::{self, JobFields};
 use super::outlook::Outlook;
@@ -78,7 +78,7 @@ async fn book(api: &Api, form: &Form) -> Result<Response, Problem> {
         return shown(api, &form.visitor, form.fields.clone(), Some(outlook), None).await;
     }
     let path = format!("/jobs/{}", segment(&job.id));
-    let answer = |outcome: &Outcome| lead_to(&path, outcome);
+    let answer = |outcome: &Effects| lead_to(&path, outcome);
     let done = api.store.change(&form.asked(api), &Change::Book(job), answer).await;
     Ok(led(&done.map_err(|error| refusal(error, None))?))
 }

@@ -4,7 +4,7 @@
 use axum::extract::State;
 use axum::response::Response;
 use capful_domain::{Id, Job};
-use capful_store::{Asked, Change, Outcome, StoreError};
+use capful_store::{Change, Effects, StoreError, WriteContext};
 
 use super::fields;
 use super::one::{Sent, shown};
@@ -63,15 +63,20 @@ pub(crate) async fn cancel(
 }
 
 /// What the store is asked, of the version that the page showed.
-fn asked_of(api: &Api, form: &Form) -> Result<Asked, Problem> {
+fn asked_of(api: &Api, form: &Form) -> Result<WriteContext, Problem> {
     let version = form.version()?;
     let needed = || Problem::new(Kind::NoVersion, "load the job's page again and send it again");
     Ok(form.asked_of(api, Some(version.ok_or_else(needed)?)))
 }
 
-async fn done(api: &Api, id: &Id, asked: &Asked, change: &Change) -> Result<Response, Problem> {
+async fn done(
+    api: &Api,
+    id: &Id,
+    asked: &WriteContext,
+    change: &Change,
+) -> Result<Response, Problem> {
     let path = format!("/jobs/{}", segment(id));
-    let answer = |outcome: &Outcome| lead_to(&path, outcome);
+    let answer = |outcome: &Effects| lead_to(&path, outcome);
     let done: Result<_, StoreError> = api.store.change(asked, change, answer).await;
     Ok(led(&done.map_err(|error| refusal(error, Some(("job", id.as_str()))))?))
 }

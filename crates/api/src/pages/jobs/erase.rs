@@ -5,7 +5,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Redirect, Response};
 use capful_domain::{Id, Job};
-use capful_store::Listed;
+use capful_store::Versioned;
 
 use super::one::{Sent, shown};
 use super::status;
@@ -42,7 +42,7 @@ pub(crate) async fn get(
     Owner(visitor): Owner,
     Named(id): Named,
 ) -> Result<Response, Problem> {
-    let Listed { row: job, place } = found(&api, &visitor, &id).await?;
+    let Versioned { row: job, place } = found(&api, &visitor, &id).await?;
     let Some(vehicle) = job.vehicle else {
         return Ok(Redirect::to(&format!("/jobs/{}", segment(&id))).into_response());
     };
@@ -67,7 +67,7 @@ pub(crate) async fn post(
     Named(id): Named,
     form: Form,
 ) -> Result<Response, Problem> {
-    let Listed { row: job, place } = found(&api, &visitor, &id).await?;
+    let Versioned { row: job, place } = found(&api, &visitor, &id).await?;
     let path = format!("/jobs/{}", segment(&id));
     // The same form again finds nothing left to erase.
     let Some(vehicle) = job.vehicle else { return Ok(Redirect::to(&path).into_response()) };
@@ -81,6 +81,6 @@ pub(crate) async fn post(
     Ok(Redirect::to(&format!("{path}{done}")).into_response())
 }
 
-async fn found(api: &Api, visitor: &Visitor, id: &Id) -> Result<Listed<Job>, Problem> {
+async fn found(api: &Api, visitor: &Visitor, id: &Id) -> Result<Versioned<Job>, Problem> {
     Ok(api.store.get::<Job>(visitor.caller.shop, id.as_str()).await?)
 }

@@ -6,7 +6,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::{Id, Job, JobStatus};
-use capful_store::Listed;
+use capful_store::Versioned;
 
 use super::after::Took;
 use super::fields::{JobFields, filled_in};
@@ -116,10 +116,10 @@ fn filled(
     frame: Frame,
     visitor: &Visitor,
     known: &Known,
-    listed: &Listed<Job>,
+    listed: &Versioned<Job>,
     sent: Sent,
 ) -> (StatusCode, JobPage) {
-    let Listed { row: job, place } = listed;
+    let Versioned { row: job, place } = listed;
     let measures = Measures::of(&known.shop);
     let is_stale = sent.wrong.as_ref().is_some_and(|wrong| wrong.kind == Kind::Stale);
     let code = sent.wrong.as_ref().map_or(StatusCode::OK, |wrong| match wrong.kind.parts().2 {

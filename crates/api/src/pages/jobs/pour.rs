@@ -3,7 +3,7 @@
 use axum::extract::State;
 use axum::response::Response;
 use capful_domain::Id;
-use capful_store::{Change, Outcome};
+use capful_store::{Change, Effects};
 
 use super::one::{Sent, shown};
 use crate::api::Api;
@@ -44,7 +44,7 @@ async fn pour(api: &Api, id: &Id, form: &Form) -> Result<Response, Problem> {
     let pour = body.read(&mut reader);
     let pour = reader.end(pour)?;
     let path = format!("/jobs/{}", segment(id));
-    let answer = |outcome: &Outcome| lead_to(&path, outcome);
+    let answer = |outcome: &Effects| lead_to(&path, outcome);
     let done = api.store.change(&asked, &Change::Pour(vec![pour]), answer).await;
     Ok(led(&done.map_err(|error| refusal(error, Some(("job", id.as_str()))))?))
 }

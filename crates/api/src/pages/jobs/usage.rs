@@ -6,7 +6,7 @@ use axum::response::Response;
 use capful_domain::{Amount, Condition, Id, JobType, Quantity, SheetRow, VehicleSize, Word};
 use capful_folder::cells;
 use capful_forecast::plan::{AmountIn, UsageRow};
-use capful_store::{Change, Outcome};
+use capful_store::{Change, Effects};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive;
 
@@ -243,7 +243,7 @@ pub(crate) async fn post(State(api): State<Api>, form: Form) -> Result<Response,
     let ((job_type, product), mean) = reader.end(read)?;
     let row = row_of(&known, job_type, product, mean)?;
     let path = format!("/usage?type={}", row.job_type);
-    let answer = |outcome: &Outcome| lead_to(&path, outcome);
+    let answer = |outcome: &Effects| lead_to(&path, outcome);
     let done = api.store.change(&asked, &Change::SheetRow(row), answer).await;
     Ok(led(&done.map_err(|error| refusal(error, None))?))
 }

@@ -5,7 +5,7 @@ use axum::extract::State;
 use axum::response::Response;
 use capful_domain::facts::{Order, OrderStatus, Receipt};
 use capful_domain::{Facts, Id, LineProgress, Money, OrderBook, Product, Snapshot, offer_of};
-use capful_store::{Change, Outcome};
+use capful_store::{Change, Effects};
 
 use super::line::holds;
 use super::list::{day_of, status_name};
@@ -301,8 +301,8 @@ pub(super) async fn over(
     api: &Api,
     visitor: &Visitor,
     id: &Id,
-    asked: &capful_store::Asked,
-) -> Result<capful_store::Done<Outcome>, Problem> {
+    asked: &capful_store::WriteContext,
+) -> Result<capful_store::Answered<Effects>, Problem> {
     let own = Ordered::read(api, visitor, id).await?;
     let status = own.end();
     if status == OrderStatus::Cancelled && !visitor.is_owner() {
@@ -314,10 +314,10 @@ pub(super) async fn over(
 
 async fn set(
     api: &Api,
-    asked: &capful_store::Asked,
+    asked: &capful_store::WriteContext,
     id: &Id,
     status: OrderStatus,
-) -> Result<capful_store::Done<Outcome>, Problem> {
+) -> Result<capful_store::Answered<Effects>, Problem> {
     let change = Change::SetOrder { order: id.clone(), status };
     let path = format!("/orders/{}", segment(id));
     let done = api.store.change(asked, &change, |outcome| lead_to(&path, outcome)).await;

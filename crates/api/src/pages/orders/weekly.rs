@@ -10,7 +10,7 @@ use capful_domain::facts::{Order, OrderLine as PlacedLine};
 use capful_domain::{Facts, Id, Money, Offer, Product, Snapshot, Supplier};
 use capful_forecast::Plan;
 use capful_forecast::plan::{SupplierOrder, Warning};
-use capful_store::{Change, Outcome};
+use capful_store::{Change, Effects};
 use chrono::NaiveDate;
 
 use super::chosen::{Chosen, Row, more};
@@ -387,7 +387,7 @@ async fn place(api: &Api, form: &Form, supplier: &str) -> Result<Response, Probl
     let read = body.read(&mut reader);
     let (order, lines): (Order, Vec<PlacedLine>) = reader.end(read)?;
     let path = format!("/orders/{}", segment(&order.id));
-    let answer = |outcome: &Outcome| lead_to(&path, outcome);
+    let answer = |outcome: &Effects| lead_to(&path, outcome);
     let done = api.store.change(&asked, &Change::PlaceOrder(order, lines), answer).await;
     Ok(led(&done.map_err(|error| refusal(error, None))?))
 }

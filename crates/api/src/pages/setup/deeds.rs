@@ -7,7 +7,7 @@ use axum::extract::State;
 use axum::http::Uri;
 use axum::response::Response;
 use capful_domain::Id;
-use capful_store::{By, Deed, DeedWhat, WrongSignIns};
+use capful_store::{AuditAction, AuditEntry, By, WrongSignIns};
 use chrono::NaiveDate;
 use uuid::Uuid;
 
@@ -91,12 +91,12 @@ struct Telling {
     known: std::sync::Arc<Known>,
     names: HashMap<Uuid, String>,
     /// Deeds that were undone by others.
-    undone: HashMap<Uuid, Deed>,
+    undone: HashMap<Uuid, AuditEntry>,
     is_owner: bool,
 }
 
 impl Telling {
-    async fn of(api: &Api, visitor: &Visitor, deeds: &[Deed]) -> Result<Self, Problem> {
+    async fn of(api: &Api, visitor: &Visitor, deeds: &[AuditEntry]) -> Result<Self, Problem> {
         let shop = visitor.caller.shop;
         let people = api.store.people(shop).await?.into_iter();
         let tokens = api.store.tokens(shop).await?.into_iter();
@@ -105,7 +105,7 @@ impl Telling {
             people.map(|person| (person.id, person.name)).collect();
         names.extend(tokens.map(|own| (own.id, token(&own.label))));
         let mut undone = HashMap::new();
-        for deed in deeds.iter().filter(|deed| deed.what == DeedWhat::Undone) {
+        for deed in deeds.iter().filter(|deed| deed.what == AuditAction::Undone) {
             let Ok(id) = deed.of.parse::<Uuid>() else { continue };
             let there = deeds.iter().find(|other| other.id == id).cloned();
             let found = match there {
@@ -118,7 +118,7 @@ impl Telling {
         Ok(Self { known, names, undone, is_owner: visitor.is_owner() })
     }
 
-    fn line(&self, deed: &Deed) -> Line {
+    fn line(&self, deed: &AuditEntry) -> Line {
         let who = match deed.by {
             By::Nobody if deed.wrong.is_some() => words().say("deeds-somebody").to_string(),
             By::Nobody => words().say("deeds-program").to_string(),
@@ -135,15 +135,15 @@ impl Telling {
         }
     }
 
-    fn text(&self, deed: &Deed) -> String {
+    fn text(&self, deed: &AuditEntry) -> String {
         if let Some(wrong) = &deed.wrong {
             return self.wrong_sign_ins(deed, wrong);
         }
         let before = deed.of.parse().ok().and_then(|id| self.undone.get(&id));
-        match before.filter(|_| deed.what == DeedWhat::Undone) {
+        match before.filter(|_| deed.what == AuditAction::Undone) {
             Some(before) => words().say("deeds-undone").with("what", self.text(before)).to_string(),
             None => {
-                let is_all = deed.what == DeedWhat::SignedOut && deed.of.is_empty();
+                let is_all = deed.what == AuditAction::SignedOut && deed.of.is_empty();
                 let name = match is_all {
                     true => "deed-all-signed-out".to_owned(),
                     false => format!("deed-{}", deed.what.word()),
@@ -154,7 +154,7 @@ impl Telling {
     }
 
     /// Wrong sign-ins; from where is the owner's to see.
-    fn wrong_sign_ins(&self, deed: &Deed, wrong: &WrongSignIns) -> String {
+    fn wrong_sign_ins(&self, deed: &AuditEntry, wrong: &WrongSignIns) -> String {
         let t = words();
         let whose = self.named(deed);
         let text = match whose.is_empty() {
@@ -171,7 +171,7 @@ impl Telling {
     }
 
     /// What it was done to, by its name where it has one.
-    fn named(&self, deed: &Deed) -> String {
+    fn named(&self, deed: &AuditEntry) -> String {
         let product = |id: &str| {
             let own = Id::parse(id).ok().and_then(|id| self.known.products.get(&id));
             own.map_or_else(|| id.to_owned(), |own| own.name.clone())
@@ -193,7 +193,7 @@ impl Telling {
     }
 
     /// Where what it was done to can be seen.
-    fn links(&self, deed: &Deed) -> Vec<(String, String)> {
+    fn links(&self, deed: &AuditEntry) -> Vec<(String, String)> {
         let to = |path: &str| vec![(format!("{path}/{}", segment(&deed.of)), self.named(deed))];
         match about(deed.what) {
             About::Job => to("/jobs"),
@@ -237,32 +237,34 @@ enum About {
     Whole,
 }
 
-fn about(what: DeedWhat) -> About {
+fn about(what: AuditAction) -> About {
     match what {
-        DeedWhat::JobBooked
-        | DeedWhat::JobChanged
-        | DeedWhat::JobStarted
-        | DeedWhat::JobCancelled
-        | DeedWhat::JobFinished => About::Job,
-        DeedWhat::VehicleErased => About::Jobs,
-        DeedWhat::Poured
-        | DeedWhat::Opened
-        | DeedWhat::Mixed
-        | DeedWhat::Discarded
-        | DeedWhat::Counted
-        | DeedWhat::Received => About::Shelf,
-        DeedWhat::OrderPlaced | DeedWhat::OrderChanged => About::Order,
-        DeedWhat::Product | DeedWhat::Offer => About::Product,
-        DeedWhat::Supplier => About::Supplier,
-        DeedWhat::JobType | DeedWhat::UsageSheet => About::JobType,
-        DeedWhat::PersonAdded
-        | DeedWhat::PersonChanged
-        | DeedWhat::PasswordSet
-        | DeedWhat::PersonEnded
-        | DeedWhat::SignInWrong
-        | DeedWhat::SignInUnlocked
-        | DeedWhat::SignedOut => About::Person,
-        DeedWhat::TokenMade | DeedWhat::TokenRevoked => About::Token,
-        DeedWhat::Reversed | DeedWhat::Undone | DeedWhat::Shop | DeedWhat::Imported => About::Whole,
+        AuditAction::JobBooked
+        | AuditAction::JobChanged
+        | AuditAction::JobStarted
+        | AuditAction::JobCancelled
+        | AuditAction::JobFinished => About::Job,
+        AuditAction::VehicleErased => About::Jobs,
+        AuditAction::Poured
+        | AuditAction::Opened
+        | AuditAction::Mixed
+        | AuditAction::Discarded
+        | AuditAction::Counted
+        | AuditAction::Received => About::Shelf,
+        AuditAction::OrderPlaced | AuditAction::OrderChanged => About::Order,
+        AuditAction::Product | AuditAction::Offer => About::Product,
+        AuditAction::Supplier => About::Supplier,
+        AuditAction::JobType | AuditAction::UsageSheet => About::JobType,
+        AuditAction::PersonAdded
+        | AuditAction::PersonChanged
+        | AuditAction::PasswordSet
+        | AuditAction::PersonEnded
+        | AuditAction::SignInWrong
+        | AuditAction::SignInUnlocked
+        | AuditAction::SignedOut => About::Person,
+        AuditAction::TokenMade | AuditAction::TokenRevoked => About::Token,
+        AuditAction::Reversed | AuditAction::Undone | AuditAction::Shop | AuditAction::Imported => {
+            About::Whole
+        }
     }
 }

@@ -6,7 +6,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
-use capful_store::Outcome;
+use capful_store::Effects;
 
 use super::archive;
 use super::upload::Upload;
@@ -99,7 +99,7 @@ pub(crate) async fn import(
 async fn taken(api: &Api, visitor: &Visitor, upload: Upload) -> Result<Response, Problem> {
     let asked = upload.form.asked(api);
     if let Some(before) = api.store.answered_before(&asked).await? {
-        return Ok(led(&capful_store::Done::Before(before)));
+        return Ok(led(&capful_store::Answered::Replayed(before)));
     }
     if upload.files.is_empty() {
         return Err(Problem::field("files", words().say("folder-none").to_string()));
@@ -114,7 +114,7 @@ async fn taken(api: &Api, visitor: &Visitor, upload: Upload) -> Result<Response,
     }
     let facts = read(files).await?;
     let change = taking_over(api, &visitor.caller, facts, asked.now).await?;
-    let answer = |outcome: &Outcome| lead_to("/setup", outcome);
+    let answer = |outcome: &Effects| lead_to("/setup", outcome);
     Ok(led(&api.store.change(&asked, &change, answer).await?))
 }
 

@@ -5,7 +5,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 use capful_domain::{Currency, Id, JobType, SheetRow, Unit};
-use capful_store::{Change, Listed};
+use capful_store::{Change, Versioned};
 use serde_json::{Value, json};
 
 use super::entry::{Entries, Entry};
@@ -83,7 +83,7 @@ async fn there(api: &Api, visitor: &Visitor, id: &Id) -> Result<(Fields, i64), P
     let currency = known(api, &visitor.caller).await?.shop.currency;
     let listed = api.store.get::<JobType>(visitor.caller.shop, id.as_str()).await?;
     let mut fields = fields_of(&listed.row, currency);
-    let sheet: Vec<Listed<SheetRow>> = page::whole(api, &visitor.caller).await?;
+    let sheet: Vec<Versioned<SheetRow>> = page::whole(api, &visitor.caller).await?;
     for row in sheet.iter().map(|listed| &listed.row).filter(|row| row.job_type == *id) {
         let maybe = |number: Option<&rust_decimal::Decimal>| {
             number.map(ToString::to_string).unwrap_or_default()

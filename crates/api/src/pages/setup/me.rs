@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::http::Uri;
 use axum::response::{IntoResponse, Redirect, Response};
-use capful_store::Done;
+use capful_store::Answered;
 
 use super::people::{is_for_form, led, noticed, told};
 use super::sessions::SessionRow;
@@ -72,10 +72,10 @@ pub(crate) async fn post(
     }
 }
 
-async fn changed(api: &Api, form: &Form) -> Result<Done<()>, Problem> {
+async fn changed(api: &Api, form: &Form) -> Result<Answered<()>, Problem> {
     let (visitor, asked) = (&form.visitor, form.asked(api));
     if let Some(before) = api.store.answered_before(&asked).await? {
-        return Ok(Done::Before(before));
+        return Ok(Answered::Replayed(before));
     }
     must_be_own(api, visitor, "old", form.fields.shown("old")).await?;
     let hash = api.passwords.hash("password", form.fields.shown("password")).await?;

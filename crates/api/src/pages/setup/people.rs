@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::{Path, State};
 use axum::http::{StatusCode, Uri};
 use axum::response::{IntoResponse, Redirect, Response};
-use capful_store::{Answer, Done, NewPerson, Person, PersonChanged, Role};
+use capful_store::{Answer, Answered, NewPerson, Person, PersonChanged, Role};
 use uuid::Uuid;
 
 use super::sessions::SessionRow;
@@ -144,10 +144,10 @@ pub(crate) async fn add(
     }
 }
 
-async fn added(api: &Api, form: &mut Form) -> Result<Done<Person>, Problem> {
+async fn added(api: &Api, form: &mut Form) -> Result<Answered<Person>, Problem> {
     let asked = form.asked(api);
     if let Some(before) = api.store.answered_before(&asked).await? {
-        return Ok(Done::Before(before));
+        return Ok(Answered::Replayed(before));
     }
     if role(&form.fields)? == Role::Owner {
         must_be_confirmed(api, form).await?;
@@ -256,7 +256,7 @@ async fn led_or_shown<T>(
     form: &Form,
     uri: &Uri,
     id: &str,
-    done: Result<Done<T>, Problem>,
+    done: Result<Answered<T>, Problem>,
 ) -> Result<Response, Problem> {
     match done {
         Ok(done) => Ok(Redirect::to(&done.answer().body).into_response()),
@@ -287,10 +287,10 @@ pub(crate) async fn edit(
     led_or_shown(&api, &form, &uri, &id, done).await
 }
 
-async fn edited(api: &Api, form: &mut Form, id: &str) -> Result<Done<PersonChanged>, Problem> {
+async fn edited(api: &Api, form: &mut Form, id: &str) -> Result<Answered<PersonChanged>, Problem> {
     let asked = form.asked(api);
     if let Some(before) = api.store.answered_before(&asked).await? {
-        return Ok(Done::Before(before));
+        return Ok(Answered::Replayed(before));
     }
     let person = one(api, &form.visitor, id).await?;
     let role = role(&form.fields)?;
@@ -317,10 +317,10 @@ pub(crate) async fn set_password(
     led_or_shown(&api, &form, &uri, &id, done).await
 }
 
-async fn password_set(api: &Api, form: &mut Form, id: &str) -> Result<Done<()>, Problem> {
+async fn password_set(api: &Api, form: &mut Form, id: &str) -> Result<Answered<()>, Problem> {
     let asked = form.asked(api);
     if let Some(before) = api.store.answered_before(&asked).await? {
-        return Ok(Done::Before(before));
+        return Ok(Answered::Replayed(before));
     }
     let person = one(api, &form.visitor, id).await?;
     must_be_confirmed(api, form).await?;
@@ -341,7 +341,7 @@ pub(crate) async fn end(
     led_or_shown(&api, &form, &uri, &id, done).await
 }
 
-async fn ended(api: &Api, form: &mut Form, id: &str) -> Result<Done<PersonChanged>, Problem> {
+async fn ended(api: &Api, form: &mut Form, id: &str) -> Result<Answered<PersonChanged>, Problem> {
     let person = one(api, &form.visitor, id).await?;
     if person.role == Role::Owner && person.ended_at.is_none() {
         must_be_confirmed(api, form).await?;

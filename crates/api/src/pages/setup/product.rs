@@ -208,7 +208,7 @@ fn chosen(entry: &mut Entry, editing: &Editing, known: &Known, id: Option<&Id>) 
 async fn ratios(api: &Api, visitor: &Visitor, id: &Id) -> Result<Vec<RatioForm>, Problem> {
     let all = page::whole::<NamedRatio>(api, &visitor.caller).await?;
     let own = all.into_iter().filter(|listed| listed.row.product == *id);
-    let form = |listed: capful_store::Listed<NamedRatio>| RatioForm {
+    let form = |listed: capful_store::Versioned<NamedRatio>| RatioForm {
         label: listed.row.label,
         water: listed.row.ratio.water().to_string(),
         version: listed.place.version,

@@ -2,7 +2,7 @@
 
 use axum::http::StatusCode;
 use axum::response::Response;
-use capful_store::{Change, Outcome, Stored};
+use capful_store::{Change, Effects, Stored};
 
 use crate::api::Api;
 use crate::auth::Caller;
@@ -85,7 +85,7 @@ pub(super) async fn save(
 ) -> Result<Response, Problem> {
     let version = form.version()?.unwrap_or_default();
     let asked = form.asked_of(api, Some(version));
-    let answer = |outcome: &Outcome| lead_to(then, outcome);
+    let answer = |outcome: &Effects| lead_to(then, outcome);
     let done = api.store.change(&asked, change, answer).await;
     Ok(led(&done.map_err(|error| refusal(error, None))?))
 }

@@ -5,7 +5,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 use capful_domain::{Facts, Id, JobType, Product, SheetRow};
-use capful_store::{Change, Outcome};
+use capful_store::{Change, Effects};
 
 use super::starting_set;
 use crate::api::Api;
@@ -128,6 +128,6 @@ pub(crate) async fn post(
         return shown(&api, &visitor, Some(&form.fields), Some(nothing)).await;
     }
     let change = Change::Import { facts: Box::new(facts), expected: Vec::new() };
-    let answer = |outcome: &Outcome| lead_to("/setup", outcome);
+    let answer = |outcome: &Effects| lead_to("/setup", outcome);
     Ok(led(&api.store.change(&asked, &change, answer).await?))
 }

@@ -6,7 +6,7 @@ use axum::http::Uri;
 use axum::response::Response;
 use capful_domain::{Currency, Id, Money, Offer, Supplier, Word};
 use capful_folder::cells;
-use capful_store::{Change, Listed};
+use capful_store::{Change, Versioned};
 use chrono::Weekday;
 
 use super::entry::{Entries, Entry, words_of};
@@ -176,8 +176,8 @@ async fn offers(
     Ok(own)
 }
 
-fn offer_form(listed: &Listed<Offer>, known: &Known) -> OfferForm {
-    let Listed { place, row } = listed;
+fn offer_form(listed: &Versioned<Offer>, known: &Known) -> OfferForm {
+    let Versioned { place, row } = listed;
     let name = known.products.get(&row.product).map(|product| product.name.clone());
     OfferForm {
         product: row.product.to_string(),

@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::{IntoResponse, Redirect, Response};
-use capful_store::{Done, NewToken, Scope, Token};
+use capful_store::{Answered, NewToken, Scope, Token};
 use chrono::Days;
 use uuid::Uuid;
 
@@ -147,8 +147,8 @@ async fn made(api: &Api, form: &mut Form) -> Result<Made, Problem> {
     let shown = led("/people/tokens?did=made".to_owned());
     let done = api.store.add_token_once(&new, &asked, shown).await;
     match done.map_err(|error| refusal(error, None))? {
-        Done::Now(..) => Ok(Made::Now(text)),
-        Done::Before(_) => Ok(Made::Before),
+        Answered::Fresh(..) => Ok(Made::Now(text)),
+        Answered::Replayed(_) => Ok(Made::Before),
     }
 }
 

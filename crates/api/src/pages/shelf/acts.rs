@@ -58,7 +58,7 @@ pub(super) async fn act(api: &Api, form: &Form, about: &About<'_>) -> Result<Res
     let mut reader = Reader::new(api, &known, asked.now);
     let change = read(&fields, &mut reader)?;
     let change = reader.end(change)?;
-    let answer = |outcome: &capful_store::Outcome| lead_to(about.then, outcome);
+    let answer = |outcome: &capful_store::Effects| lead_to(about.then, outcome);
     let done = api.store.change(&asked, &change, answer).await;
     Ok(led(&done.map_err(|error| refusal(error, None))?))
 }

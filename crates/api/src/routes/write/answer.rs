@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::{Movement, MovementKind, Quantity, Source};
-use capful_store::{Answer, Change, Outcome};
+use capful_store::{Answer, Change, Effects};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -46,7 +46,7 @@ pub(crate) struct Flag {
 
 impl WrittenAnswer {
     /// What the store did.
-    pub(crate) fn of(outcome: &Outcome, known: &Known) -> Self {
+    pub(crate) fn of(outcome: &Effects, known: &Known) -> Self {
         let rows = outcome.posted.iter();
         let containers = outcome.containers.iter().filter_map(|container| {
             let product = known.products.get(&container.product)?;
@@ -81,7 +81,7 @@ fn found(movements: &[Movement], known: &Known) -> Vec<Flag> {
 }
 
 /// Containers past their use-by that something was poured from.
-fn past(outcome: &Outcome, known: &Known) -> Vec<Flag> {
+fn past(outcome: &Effects, known: &Known) -> Vec<Flag> {
     let poured = |m: &&Movement| m.kind == MovementKind::Poured && m.change < Quantity::ZERO;
     let mut flags = Vec::new();
     for container in &outcome.containers {
@@ -112,7 +112,7 @@ pub(crate) async fn write<T>(
     let mut reader = Reader::new(api, &known, asked.now);
     let change = read(&once.body, &mut reader);
     let change = reader.end(change)?;
-    let answer = |outcome: &Outcome| created(&WrittenAnswer::of(outcome, &known));
+    let answer = |outcome: &Effects| created(&WrittenAnswer::of(outcome, &known));
     let done = api.store.change(&asked, &change, answer).await;
     Ok(once::reply(&done.map_err(|error| refusal(error, None))?))
 }

@@ -2,7 +2,7 @@
 
 use axum::extract::{Path, State};
 use axum::response::Response;
-use capful_store::{Change, Outcome, Scope};
+use capful_store::{Change, Effects, Scope};
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -55,7 +55,7 @@ pub(crate) async fn undo(
         return Err(Problem::new(Kind::ScopeTooNarrow, detail));
     }
     let known = known(&api, &caller).await?;
-    let answer = |outcome: &Outcome| {
+    let answer = |outcome: &Effects| {
         let written = WrittenAnswer::of(outcome, &known);
         created(&UndoneAnswer { version: outcome.version, written })
     };

@@ -4,7 +4,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::{ExpectedPour, Id, Job, JobStatus};
-use capful_store::{Answer, Asked, Change, Done, Listed, Outcome, StoreError};
+use capful_store::{Answer, Answered, Change, Effects, StoreError, Versioned, WriteContext};
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -43,7 +43,7 @@ pub(crate) async fn book(
     let mut reader = Reader::new(&api, &known, asked.now);
     let job = once.body.read(&mut reader);
     let job = reader.end(job)?;
-    let answer = |outcome: &Outcome| created(&row(&job, &known, outcome));
+    let answer = |outcome: &Effects| created(&row(&job, &known, outcome));
     let done = api.store.change(&asked, &Change::Book(job.clone()), answer).await;
     Ok(once::reply(&done.map_err(|error| refusal(error, None))?))
 }
@@ -70,7 +70,7 @@ pub(crate) async fn change(
     let mut reader = Reader::new(&api, &known, asked.now);
     let job = once.body.read(&mut reader, before);
     let job = reader.end(job)?;
-    let answer = |outcome: &Outcome| once::answer(StatusCode::OK, &row(&job, &known, outcome));
+    let answer = |outcome: &Effects| once::answer(StatusCode::OK, &row(&job, &known, outcome));
     let done = api.store.change(&asked, &Change::ChangeJob(job.clone()), answer).await;
     Ok(once::reply(&done.map_err(|error| refusal(error, Some(("job", id.as_str()))))?))
 }
@@ -176,9 +176,9 @@ impl Ending<'_> {
     pub(crate) async fn end(
         &self,
         api: &Api,
-        asked: &Asked,
-        answer: impl Fn(&Job, &Outcome) -> Answer + Send + Sync,
-    ) -> Result<Done<Outcome>, Problem> {
+        asked: &WriteContext,
+        answer: impl Fn(&Job, &Effects) -> Answer + Send + Sync,
+    ) -> Result<Answered<Effects>, Problem> {
         let Self { caller, known, id, body } = *self;
         for _ in 0..TRIES {
             let listed = api.store.get::<Job>(caller.shop, id.as_str()).await?;
@@ -190,7 +190,7 @@ impl Ending<'_> {
             let mut reader = Reader::new(api, known, asked.now);
             let finish = finishing.with(listed.clone(), rest, &mut reader);
             let change = Change::FinishJob(finish);
-            let answer = |outcome: &Outcome| answer(&after, outcome);
+            let answer = |outcome: &Effects| answer(&after, outcome);
             let of_version = of_version(asked, &listed);
             let done = api.store.change(&of_version, &change, answer).await;
             if let Some(done) = settled(done, id, asked.if_match.is_none())? {
@@ -237,7 +237,7 @@ async fn moved(
         let asked = of_version(&asked, &listed);
         let (change, after) = plan(listed.row, at);
         let answer =
-            |outcome: &Outcome| once::answer(StatusCode::OK, &row(&after, &known, outcome));
+            |outcome: &Effects| once::answer(StatusCode::OK, &row(&after, &known, outcome));
         let done = api.store.change(&asked, &change, answer).await;
         if let Some(done) = settled(done, id, once.version.is_none())? {
             return Ok(once::reply(&done));
@@ -247,16 +247,16 @@ async fn moved(
 }
 
 /// The request, held to the job as it was read where the caller names no version of it.
-fn of_version(asked: &Asked, read: &Listed<Job>) -> Asked {
-    Asked { if_match: asked.if_match.or(Some(read.place.version)), ..asked.clone() }
+fn of_version(asked: &WriteContext, read: &Versioned<Job>) -> WriteContext {
+    WriteContext { if_match: asked.if_match.or(Some(read.place.version)), ..asked.clone() }
 }
 
 /// What became of it; nothing where somebody else was faster and the job can be looked at again.
 fn settled(
-    done: Result<Done<Outcome>, StoreError>,
+    done: Result<Answered<Effects>, StoreError>,
     job: &Id,
     again: bool,
-) -> Result<Option<Done<Outcome>>, Problem> {
+) -> Result<Option<Answered<Effects>>, Problem> {
     match done {
         Err(StoreError::Stale { .. }) if again => Ok(None),
         Err(error) => Err(refusal(error, Some(("job", job.as_str())))),
@@ -272,6 +272,6 @@ fn busy(job: &Id) -> Problem {
     Problem::new(Kind::Busy, detail)
 }
 
-fn row(job: &Job, known: &Known, outcome: &Outcome) -> JobRow {
+fn row(job: &Job, known: &Known, outcome: &Effects) -> JobRow {
     JobRow::of(job, known.shop.currency, outcome.version.unwrap_or_default())
 }

@@ -3,7 +3,7 @@
 use axum::extract::{Path, State};
 use axum::response::Response;
 use capful_domain::Source;
-use capful_store::{Change, EventKind, MovementFilter, Outcome, Posted};
+use capful_store::{Change, Effects, EventKind, MovementFilter, Posted};
 use uuid::Uuid;
 
 use super::answer::{WrittenAnswer, created};
@@ -34,7 +34,7 @@ pub(crate) async fn reverse(
     let posted = movement(&api, &caller, &id).await?;
     let change = reversal(&posted)?;
     let known = known(&api, &caller).await?;
-    let answer = |outcome: &Outcome| created(&WrittenAnswer::of(outcome, &known));
+    let answer = |outcome: &Effects| created(&WrittenAnswer::of(outcome, &known));
     let done = api.store.change(&once.asked(&caller, api.now()), &change, answer).await;
     Ok(once::reply(&done.map_err(|error| refusal(error, None))?))
 }

@@ -5,7 +5,7 @@ use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::Word;
 use capful_domain::facts::{Order, OrderLine, OrderStatus};
-use capful_store::{Change, Outcome};
+use capful_store::{Change, Effects};
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -36,7 +36,7 @@ pub(crate) struct PlacedAnswer {
 }
 
 impl PlacedAnswer {
-    fn of(order: &Order, status: OrderStatus, outcome: &Outcome) -> Self {
+    fn of(order: &Order, status: OrderStatus, outcome: &Effects) -> Self {
         Self {
             id: order.id.to_string(),
             placed_at: order.placed_at,
@@ -67,7 +67,7 @@ pub(crate) async fn order(
     let read = once.body.read(&mut reader);
     let (order, lines): (Order, Vec<OrderLine>) = reader.end(read)?;
     let answer =
-        |outcome: &Outcome| created(&PlacedAnswer::of(&order, OrderStatus::Placed, outcome));
+        |outcome: &Effects| created(&PlacedAnswer::of(&order, OrderStatus::Placed, outcome));
     let change = Change::PlaceOrder(order.clone(), lines);
     let done = api.store.change(&asked, &change, answer).await;
     Ok(once::reply(&done.map_err(|error| refusal(error, None))?))
@@ -125,7 +125,7 @@ async fn set_order(
 ) -> Result<Response, Problem> {
     let change = Change::SetOrder { order: order.id.clone(), status };
     let answer =
-        |outcome: &Outcome| once::answer(StatusCode::OK, &PlacedAnswer::of(order, status, outcome));
+        |outcome: &Effects| once::answer(StatusCode::OK, &PlacedAnswer::of(order, status, outcome));
     let done = api.store.change(&once.asked(caller, api.now()), &change, answer).await;
     let own = Some(("order", order.id.as_str()));
     Ok(once::reply(&done.map_err(|error| refusal(error, own))?))

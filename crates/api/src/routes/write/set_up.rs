@@ -4,7 +4,7 @@ use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::Response;
 use capful_domain::Id;
-use capful_store::{Change, Outcome};
+use capful_store::{Change, Effects};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -43,7 +43,7 @@ async fn put<T>(
     let mut reader = Reader::new(api, &known, asked.now);
     let change = read(&once.body, &mut reader);
     let change = reader.end(change)?;
-    let answer = |outcome: &Outcome| {
+    let answer = |outcome: &Effects| {
         let status = if outcome.is_new { StatusCode::CREATED } else { StatusCode::OK };
         let id = outcome.written.first().cloned().unwrap_or_default();
         once::answer(status, &SetUpAnswer { id, version: outcome.version.unwrap_or_default() })

@@ -1,0 +1,3 @@
+//! Who did what.
+
+pub(crate) mod audit_log;

@@ -134,6 +134,20 @@ mod tests {
     use super::*;
 
     #[test]
+    fn base64_is_read_as_in_rfc_4648_section_10() {
+        let read = |text| String::from_utf8(BASE64.decode(text).unwrap()).unwrap();
+        assert_eq!(read(""), "");
+        assert_eq!(read("Zg=="), "f");
+        assert_eq!(read("Zm8="), "fo");
+        assert_eq!(read("Zm9v"), "foo");
+        assert_eq!(read("Zm9vYmE="), "fooba");
+        assert_eq!(read("Zm9vYmFy"), "foobar");
+        // Padding may be missing.
+        assert_eq!(read("Zg"), "f");
+        assert!(BASE64.decode("Zm9*").is_err());
+    }
+
+    #[test]
     fn the_password_of_the_form_is_the_token() {
         let mut headers = HeaderMap::new();
         // "owner:a:b", as RFC 7617 writes it.

@@ -123,10 +123,15 @@ pub struct Flags {
 
 impl Flags {
     fn replace(&self, settings: &mut Settings) {
-        let Self { listen, database, seed } = self;
-        settings.listen = listen.clone().unwrap_or_else(|| settings.listen.clone());
-        settings.database = database.clone().unwrap_or_else(|| settings.database.clone());
-        settings.seed = seed.unwrap_or(settings.seed);
+        if let Some(listen) = &self.listen {
+            settings.listen.clone_from(listen);
+        }
+        if let Some(database) = &self.database {
+            settings.database.clone_from(database);
+        }
+        if let Some(seed) = self.seed {
+            settings.seed = seed;
+        }
     }
 }
 
